@@ -1,0 +1,91 @@
+"""The kitchen's own days, and wall times turned into instants.
+
+The policy for clock changes is that of RFC 5545 section 3.3.5: a local time that does not exist is read with the
+offset from before the gap, and one that comes twice is the first of the two. ``fold=0`` of ``zoneinfo`` gives
+both. Lengths of time are added to instants (UTC), never to wall times.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+from bot.core.kitchen import WEEKDAYS
+from bot.core.records import Rules
+
+AFTER_CLOSING = timedelta(hours=2)
+"""A kitchen day ends this long after its closing (contract of the kitchen file)."""
+
+ONE_DAY = timedelta(days=1)
+
+
+class Calendar:
+    """The days of one kitchen under one set of rules. Instants taken are aware; those given are UTC."""
+
+    def __init__(self, rules: Rules) -> None:
+        self.rules = rules
+        self.zone = ZoneInfo(rules.timezone)
+        self._closed_days = {WEEKDAYS.index(name) for name in rules.closed_days}
+        self._closed_dates = frozenset(rules.closed_dates)
+        self._day_ends: dict[date, datetime] = {}
+
+    def instant(self, on: date, wall: time) -> datetime:
+        """The instant of a wall time on a calendar date."""
+        return datetime.combine(on, wall.replace(fold=0), self.zone).astimezone(UTC)
+
+    def closing(self, day: date) -> datetime:
+        """The closing of kitchen day ``day``; after midnight where the kitchen closes earlier than it opens."""
+        after_midnight = self.rules.closes <= self.rules.opens
+        return self.instant(day + ONE_DAY if after_midnight else day, self.rules.closes)
+
+    def opening(self, day: date) -> datetime:
+        """The opening of kitchen day ``day``."""
+        return self.instant(day, self.rules.opens)
+
+    def day_end(self, day: date) -> datetime:
+        """The first instant after kitchen day ``day``."""
+        end = self._day_ends.get(day)
+        if end is None:
+            if len(self._day_ends) > 1000:
+                self._day_ends.clear()
+            end = self._day_ends[day] = self.closing(day) + AFTER_CLOSING
+        return end
+
+    def day_start(self, day: date) -> datetime:
+        """The first instant of kitchen day ``day``."""
+        return self.day_end(day - ONE_DAY)
+
+    def day_of(self, instant: datetime) -> date:
+        """The kitchen day that ``instant`` lies in."""
+        day = instant.astimezone(self.zone).date() - ONE_DAY
+        while self.day_end(day) <= instant:
+            day += ONE_DAY
+        return day
+
+    def at(self, day: date, wall: time) -> datetime:
+        """The instant of a wall time within kitchen day ``day``, which may lie on the calendar day beside it."""
+        start, end = self.day_start(day), self.day_end(day)
+        for on in (day - ONE_DAY, day, day + ONE_DAY):
+            found = self.instant(on, wall)
+            if start <= found < end:
+                return found
+        # Only where a clock change swallows the wall time at the very edge of the day.
+        return start
+
+    def is_open(self, day: date) -> bool:
+        """Whether the kitchen opens on ``day``."""
+        return day.weekday() not in self._closed_days and day not in self._closed_dates
+
+    def next_open(self, day: date) -> date:
+        """The first open day on or after ``day``; ``day`` itself where a whole year is closed."""
+        for ahead in range(366):
+            if self.is_open(day + timedelta(days=ahead)):
+                return day + timedelta(days=ahead)
+        return day
+
+
+@lru_cache(maxsize=4096)
+def calendar(rules: Rules) -> Calendar:
+    """The calendar of these rules, made once."""
+    return Calendar(rules)

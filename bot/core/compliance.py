@@ -1,0 +1,163 @@
+"""What of a kitchen day's duties was done in time: the figures that the summary stands on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Literal
+
+from bot.core import schedule
+from bot.core.calendar import calendar
+from bot.core.records import Rules
+from bot.core.schedule import Occurrence, Slot
+from bot.core.state import Logged, State, done_at
+from bot.core.statistics import wilson_interval
+
+Verdict = Literal["on_time", "late", "missed", "excused", "open"]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One occurrence and what became of it; ``done`` is the confirmation that closed it."""
+
+    occurrence: Occurrence
+    verdict: Verdict
+    done: Logged | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Counts of one group of occurrences. ``due`` is the sum of all the others."""
+
+    on_time: int = 0
+    late: int = 0
+    missed: int = 0
+    excused: int = 0
+    open: int = 0
+
+    @property
+    def due(self) -> int:
+        """All occurrences of the group."""
+        return self.on_time + self.late + self.missed + self.excused + self.open
+
+    @property
+    def judged(self) -> int:
+        """Those that the rate is taken over: on time, late and missed."""
+        return self.on_time + self.late + self.missed
+
+    @property
+    def rate(self) -> float | None:
+        """Share on time of those judged, 0 to 1; None where nothing was judged."""
+        return self.on_time / self.judged if self.judged else None
+
+    @property
+    def interval(self) -> tuple[float, float] | None:
+        """The 95 % Wilson interval of the rate, or None."""
+        return wilson_interval(self.on_time, self.judged) if self.judged else None
+
+
+@dataclass(frozen=True, slots=True)
+class DayReport:
+    """A kitchen day, judged as of some instant. ``complete`` where the day was over by then."""
+
+    kitchen: str
+    day: date
+    complete: bool
+    closed: bool
+    judged: tuple[Judged, ...] = ()
+    flags: tuple[str, ...] = field(default=())
+
+    @property
+    def total(self) -> Tally:
+        """Counts of the whole day."""
+        return tally(self.judged)
+
+    def by_duty(self) -> dict[str, Tally]:
+        """Counts by duty, in the kitchen's order."""
+        ids = dict.fromkeys(j.occurrence.slot.duty.id for j in self.judged)
+        return {i: tally(tuple(j for j in self.judged if j.occurrence.slot.duty.id == i)) for i in ids}
+
+    def by_fryer(self) -> dict[str, Tally]:
+        """Counts by fryer; duties of the whole kitchen are left out."""
+        ids = dict.fromkeys(j.occurrence.slot.fryer for j in self.judged)
+        return {
+            i: tally(tuple(j for j in self.judged if j.occurrence.slot.fryer == i)) for i in ids if i is not None
+        }
+
+
+def tally(judged: tuple[Judged, ...]) -> Tally:
+    """Count the verdicts."""
+    count = dict.fromkeys(("on_time", "late", "missed", "excused", "open"), 0)
+    for one in judged:
+        count[one.verdict] += 1
+    return Tally(**count)
+
+
+def judge_day(state: State, day: date, as_of: datetime) -> DayReport | None:
+    """Judge one kitchen day as of an instant; None where the log began after it.
+
+    ``state`` must hold the log of that day. What isn't due yet as of then is not counted at all.
+    """
+    rules = schedule.rules_on(state, day)
+    if rules is None:
+        return None
+    days = calendar(rules)
+    start, end = days.day_start(day), days.day_end(day)
+    judged: list[Judged] = []
+    if days.is_open(day):
+        for slot in schedule.slots(rules):
+            one = (
+                _judge_daily(state, slot, day, start, end, as_of)
+                if slot.duty.every.unit == "day"
+                else _judge_standing(state, rules, slot, day, start, end, as_of)
+            )
+            if one is not None:
+                judged.append(one)
+    return DayReport(rules.name, day, as_of >= end, not days.is_open(day), tuple(judged))
+
+
+def _judge_daily(
+    state: State, slot: Slot, day: date, start: datetime, end: datetime, as_of: datetime
+) -> Judged | None:
+    occurrence = schedule.daily_occurrence(state, slot, day)
+    if occurrence is None:
+        return None
+    closing = next(
+        (
+            entry
+            for entry in state.confirmations(slot.duty.id, slot.fryer)
+            if start <= done_at(entry.change) < end and entry.at <= as_of
+        ),
+        None,
+    )
+    if closing is not None:
+        return Judged(occurrence, _closed(occurrence, closing), closing)
+    if occurrence.due_at > as_of:
+        return None
+    if schedule.excused(state, occurrence):
+        return Judged(occurrence, "excused")
+    return Judged(occurrence, "missed" if as_of >= end else "open")
+
+
+def _judge_standing(
+    state: State, rules: Rules, slot: Slot, day: date, start: datetime, end: datetime, as_of: datetime
+) -> Judged | None:
+    """A duty that stays open until it is done: late counts once, on the day it is done."""
+    for entry in state.confirmations(slot.duty.id, slot.fryer):
+        if start <= done_at(entry.change) < end and entry.at <= as_of:
+            closed = schedule.closes(state, slot, rules, done_at(entry.change))
+            if closed is not None:
+                return Judged(closed, _closed(closed, entry), entry)
+    known = min(as_of, end)
+    last = state.last_confirmation(slot.duty.id, slot.fryer, before=start)
+    due = schedule.nominal(state, slot, rules, last, known)
+    if due is not None and due.day == day and due.due_at <= known and schedule.excused(state, due):
+        return Judged(due, "excused")
+    due = schedule.pending(state, slot, rules, last, known)
+    if due is not None and due.due_at <= known and due.due_at < end:
+        return Judged(due, "open")
+    return None
+
+
+def _closed(occurrence: Occurrence, entry: Logged) -> Verdict:
+    return "on_time" if done_at(entry.change) <= occurrence.late_at else "late"

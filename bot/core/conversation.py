@@ -1,0 +1,108 @@
+"""The one door: an event comes in, what should happen goes out.
+
+Nothing here reads a clock, a file or the network; time arrives with the scene. Emergencies are asked first, then
+whatever question is open, then the rest.
+"""
+
+from __future__ import annotations
+
+from typing import cast
+
+from bot.core import records as r
+from bot.core import taps, topics
+from bot.core.messages import CREW, Event, Outcome, Said, Sent, Tapped, Words
+from bot.core.scene import Scene, Speaker
+from bot.core.skills import asking, duties, emergencies, guides, talk
+from bot.core.ticking import tick
+from intents.types import Understood
+
+CLEARLY = 0.8
+"""In the crew chat, talk that isn't addressed to the helper is taken up only from this confidence on."""
+
+MAYBE = 0.25
+"""From this chance on the likeliest topics are offered instead of "I don't know"."""
+
+RISKY = 0.6
+"""Guides that can hurt are opened only from this confidence on; below it the helper asks what is meant."""
+
+
+def respond(scene: Scene, event: Event) -> Outcome:
+    """What should happen, given what just did. Raises ``KeyError`` for a sender who isn't of this kitchen."""
+    match event:
+        case Said():
+            return _said(scene, _speaker(scene, event.sender, event.chat), event)
+        case Tapped():
+            return taps.act(scene, _speaker(scene, event.sender, event.chat), event.action)
+        case Sent():
+            who = _speaker(scene, event.sender, event.chat)
+            return scene.answer(who, Words(f"sent.{event.what}"))
+        case _:
+            return tick(scene)
+
+
+def _speaker(scene: Scene, sender: str, chat: str) -> Speaker:
+    person = scene.kitchen.person(sender)
+    if person is None or chat not in (CREW, sender):
+        raise KeyError(sender)
+    return Speaker(person, chat)
+
+
+def _said(scene: Scene, who: Speaker, said: Said) -> Outcome:
+    understood = said.understood
+    topic = understood.topic
+    if topic is not None and topic.startswith("emergency."):
+        what = cast("r.IncidentKind", topic.removeprefix("emergency."))
+        return emergencies.raise_alarm(scene, who, what, understood.slots.fryer)
+    if not understood.text.strip():
+        return scene.answer(who, Words("talk.blank"))
+    question = asking.open_question(scene, who)
+    if question is not None:
+        chosen = asking.answered(question, understood)
+        if chosen is not None:
+            settled = Outcome((r.Settled(who.chat, who.person.id),))
+            return settled + taps.act(scene, who, chosen)
+    if not said.addressed and (topic is None or not topic.startswith("log.") or understood.confidence < CLEARLY):
+        return Outcome()
+    return _remember_fryer(who, understood) + _answer(scene, who, understood)
+
+
+def _answer(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
+    topic = understood.topic
+    walk = scene.state.walks.get(who.person.id)
+    if walk is not None and understood.said_number is not None and topic is None:
+        moved = guides.number_said(scene, who, walk, understood.said_number)
+        if moved is not None:
+            return moved
+    if topic is None:
+        if understood.slots.not_done:
+            return duties.not_done(scene, who, understood.slots)
+        return _unsure(scene, who, understood)
+    shape = scene.library.guides.get(topic)
+    if shape is not None and shape.risk == "high" and understood.confidence < RISKY:
+        others = [choice.topic for choice in understood.choices]
+        if len(others) > 1:
+            return talk.did_you_mean(scene, who, understood, others)
+    outcome = topics.answer(scene, who, topic, understood)
+    if walk is not None and walk.chat == who.chat and not topic.startswith("walk."):
+        return _then_carry_on(scene, who, outcome)
+    return outcome
+
+
+def _then_carry_on(scene: Scene, who: Speaker, outcome: Outcome) -> Outcome:
+    """An interrupted walk is offered again, unless the answer began another one."""
+    if any(isinstance(change, r.WalkMoved | r.Asked) for change in outcome.changes):
+        return outcome
+    offer = guides.carry_on(scene, who)
+    return outcome + Outcome(replies=(offer,)) if offer is not None else outcome
+
+
+def _unsure(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
+    likely = [choice.topic for choice in understood.choices]
+    if understood.topic is None and likely and understood.choices[0].confidence >= MAYBE:
+        return talk.did_you_mean(scene, who, understood, likely)
+    return talk.dont_know(scene, who, understood)
+
+
+def _remember_fryer(who: Speaker, understood: Understood) -> Outcome:
+    fryer = understood.slots.fryer
+    return Outcome((r.FryerMentioned(who.person.id, fryer),)) if fryer is not None else Outcome()

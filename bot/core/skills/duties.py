@@ -1,0 +1,349 @@
+"""Duties in the crew's own words: done, not done, taken back, put off, left to do, last done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from bot.core import records as r
+from bot.core import schedule
+from bot.core.actions import action
+from bot.core.messages import Button, Outcome, Words
+from bot.core.scene import Scene, Speaker, duty_words, fryer_words, name_words, slot_words
+from bot.core.schedule import Occurrence, Slot
+from bot.core.skills import asking, reminders
+from bot.core.state import Logged, done_at
+from bot.core.times import InTheFutureError, done_time, next_time, stamp
+from intents.types import Slots, Understood
+
+LATER = timedelta(minutes=20)
+"""How long "later" is where nobody says; common practice: about one rush."""
+
+ROUNDING = timedelta(minutes=2)
+"""Closer to now than this, a reply doesn't spell out when it was done."""
+
+MOST_BUTTONS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """One duty that somebody says they did."""
+
+    duty: str
+    fryer: str | None
+    done_at: datetime
+
+
+def done(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
+    """Confirm what a message says was done; ask for what it leaves open."""
+    stated = (understood.slots, *understood.more)
+    if any(slots.duty is None for slots in stated):
+        return ask_which_duty(scene, who)
+    deeds: list[Deed] = []
+    for slots in stated:
+        try:
+            when = done_time(scene, slots)
+        except InTheFutureError:
+            return scene.answer(who, Words("done.future"))
+        fryer = _fryer_of(scene, who, slots)
+        if fryer is None and needs_fryer(scene, str(slots.duty)):
+            if slots.unknown_fryer is not None:
+                return asking.unknown_fryer(scene, who, slots.unknown_fryer)
+            return asking.which_fryer(
+                scene,
+                who,
+                lambda f, duty=slots.duty, when=when: action("did", duty, f, stamp(when)),  # type: ignore[misc]
+                Words("ask.which_fryer_done", {"duty": duty_words(str(slots.duty))}),
+            )
+        deeds.append(Deed(str(slots.duty), fryer, when))
+    return confirm(scene, who, deeds)
+
+
+def confirm(scene: Scene, who: Speaker, deeds: Sequence[Deed], only_if_open: bool = False) -> Outcome:
+    """Log these deeds and say so. With ``only_if_open`` (a tap) one that is done already is not logged again."""
+    lines: list[Words] = []
+    changes: list[r.Change] = []
+    done_now: dict[Slot, r.Confirmed] = {}
+    for deed in dict.fromkeys(deeds):
+        slot = schedule.slot(scene.rules, deed.duty, deed.fryer)
+        occurrence = None
+        if slot is not None and slot not in done_now:
+            occurrence = schedule.closes(scene.state, slot, scene.rules, deed.done_at)
+        earlier = _earlier_today(scene, deed)
+        if only_if_open and occurrence is None and earlier is not None:
+            lines.append(_already(scene, deed, earlier, "done.already"))
+            continue
+        confirmed = r.Confirmed(
+            entry=scene.next_entry + len(changes),
+            duty=deed.duty,
+            fryer=deed.fryer,
+            done_at=deed.done_at,
+            due_at=occurrence.due_at if occurrence is not None else None,
+            status=schedule.status_of(occurrence, deed.done_at) if occurrence is not None else "unscheduled",
+            by=who.person.id,
+        )
+        changes.append(confirmed)
+        if slot is not None:
+            done_now[slot] = confirmed
+        if occurrence is None and earlier is not None:
+            lines.append(_already(scene, deed, earlier, "done.again"))
+        else:
+            lines.append(_logged(scene, confirmed, occurrence))
+    lines.extend(_left_line(scene, done_now))
+    entries = [c.entry for c in changes if isinstance(c, r.Confirmed)]
+    buttons = (Button(Words("button.undo"), action("undo", entries[0], entries[-1])),) if entries else ()
+    outcome = scene.answer(who, *lines, buttons=buttons, changes=tuple(changes))
+    return outcome + Outcome(replies=reminders.edits_after(scene, done_now))
+
+
+def not_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """Somebody says that a duty was not done: nothing is logged, and it stays due."""
+    if slots.duty is None:
+        return scene.answer(who, Words("done.nothing_logged"))
+    what = slot_words(slots.duty, slots.fryer)
+    buttons = (Button(Words("button.remind_later"), action("later", slots.duty, slots.fryer)),)
+    return scene.answer(who, Words("done.not_yet", {"what": what}), buttons=buttons)
+
+
+def undo(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """Take back the person's last entry of this kitchen day (on that fryer, where one is named)."""
+    start = scene.days.day_start(scene.today)
+    mine = [
+        entry
+        for entry in scene.state.all_entries()
+        if getattr(entry.change, "entry", None) is not None
+        and getattr(entry.change, "by", None) == who.person.id
+        and not entry.undone
+        and entry.at >= start
+        and (slots.fryer is None or getattr(entry.change, "fryer", None) == slots.fryer)
+        and (slots.duty is None or getattr(entry.change, "duty", slots.duty) == slots.duty)
+    ]
+    if not mine:
+        return scene.answer(who, Words("undo.nothing"))
+    latest = max(mine, key=lambda entry: (entry.at, getattr(entry.change, "entry", 0)))
+    number: int = latest.change.entry  # type: ignore[union-attr]
+    return undo_entries(scene, who, number, number)
+
+
+def undo_entries(scene: Scene, who: Speaker, first: int, last: int) -> Outcome:
+    """Take back a run of entries, as a button carries them.
+
+    One's own, within the kitchen day in which they were written; a lead's or manager's word takes back anyone's.
+    """
+    start = scene.days.day_start(scene.today)
+    found = [e for e in (scene.state.entry(n) for n in range(first, last + 1)) if e is not None]
+    may_all = who.person.role in ("lead", "manager")
+    standing = [e for e in found if not e.undone]
+    if not standing:
+        return scene.answer(who, Words("undo.nothing"))
+    if not may_all and any(getattr(e.change, "by", None) != who.person.id for e in standing):
+        return scene.answer(who, Words("undo.not_yours"))
+    if not may_all and any(e.at < start for e in standing):
+        return scene.answer(who, Words("undo.too_old"))
+    changes: list[r.Change] = [
+        r.Undone(e.change.entry, who.person.id)  # type: ignore[union-attr]
+        for e in standing
+    ]
+    changes += _told_after_undo(scene, standing)
+    lines = tuple(Words("undo.done", {"what": entry_words(e.change)}) for e in standing)
+    return scene.answer(who, *lines, changes=tuple(changes))
+
+
+def snooze(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """Put a reminder off: the duty that is named, or else whatever is overdue or falls due next."""
+    until = next_time(scene, slots, LATER)
+    if slots.duty is not None:
+        named = [o for o in _open(scene) if o.slot.duty.id == slots.duty and slots.fryer is None]
+        targets = [(o.slot.duty.id, o.slot.fryer) for o in named] or [(slots.duty, slots.fryer)]
+    else:
+        targets = [
+            (o.slot.duty.id, o.slot.fryer)
+            for o in _open(scene)
+            if o.due_at <= scene.now and (slots.fryer is None or o.slot.fryer == slots.fryer)
+        ] or [(o.slot.duty.id, o.slot.fryer) for o in _open(scene)[:1]]
+    if not targets:
+        return scene.answer(who, Words("snooze.nothing"))
+    return put_off(scene, who, targets, until)
+
+
+def put_off(scene: Scene, who: Speaker, targets: Sequence[tuple[str, str | None]], until: datetime) -> Outcome:
+    """Remind of these duties again at ``until``, in the chat where that was asked."""
+    changes = tuple(r.Snoozed(duty, fryer, until, who.person.id, who.chat) for duty, fryer in targets)
+    what = tuple(slot_words(duty, fryer) for duty, fryer in targets)
+    return scene.answer(who, Words("snooze.set", {"what": what, "at": until}), changes=changes)
+
+
+def due(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """What is overdue, and what falls due in the rest of the kitchen day."""
+    wanted = [
+        o
+        for o in _open(scene)
+        if (slots.fryer is None or o.slot.fryer in (slots.fryer, None))
+        and (slots.duty is None or o.slot.duty.id == slots.duty)
+    ]
+    if not wanted:
+        nothing = Words("due.closed") if not scene.days.is_open(scene.today) else Words("due.nothing")
+        return scene.answer(who, nothing)
+    overdue = [o for o in wanted if o.due_at <= scene.now]
+    coming = [o for o in wanted if o.due_at > scene.now]
+    lines: list[Words] = []
+    if overdue:
+        lines.append(Words("due.overdue"))
+        lines += [_due_line(scene, o) for o in overdue]
+    if coming:
+        lines.append(Words("due.coming"))
+        lines += [_due_line(scene, o) for o in coming]
+    buttons = tuple(
+        Button(
+            Words("button.done_what", {"what": slot_words(o.slot.duty.id, o.slot.fryer)}),
+            action("done", o.slot.duty.id, o.slot.fryer),
+        )
+        for o in overdue[:MOST_BUTTONS]
+    )
+    return scene.answer(who, *lines, buttons=buttons)
+
+
+def last_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """When a duty was last done, and by whom; for every fryer where none is named."""
+    if slots.duty is None:
+        return ask_which_duty(scene, who, verb="last")
+    if slots.unknown_fryer is not None:
+        return asking.unknown_fryer(scene, who, slots.unknown_fryer)
+    fryers: list[str | None] = [None]
+    if needs_fryer(scene, slots.duty):
+        fryers = [slots.fryer] if slots.fryer is not None else [f.id for f in scene.kitchen.fryers]
+    lines = []
+    for fryer in fryers:
+        what = slot_words(slots.duty, fryer)
+        last = scene.state.last_confirmation(slots.duty, fryer)
+        scheduled = schedule.slot(scene.rules, slots.duty, fryer)
+        if last is not None:
+            by = name_words(scene, getattr(last.change, "by", None))
+            lines.append(Words("last.done", {"what": what, "at": done_at(last.change), "by": by}))
+        elif scheduled is not None and scheduled.duty.last_done is not None:
+            lines.append(Words("last.before_log", {"what": what, "on": scheduled.duty.last_done}))
+        else:
+            lines.append(Words("last.never", {"what": what}))
+    return scene.answer(who, *lines)
+
+
+def ask_which_duty(scene: Scene, who: Speaker, verb: str = "done") -> Outcome:
+    """Ask which duty is meant, with those of today as buttons."""
+    if verb == "last":
+        duties = dict.fromkeys(s.duty.id for s in schedule.slots(scene.rules))
+        buttons = tuple(Button(duty_words(d), action("last", d, None)) for d in list(duties)[:MOST_BUTTONS])
+        return asking.ask(scene, who, (Words("last.which"),), buttons)
+    buttons = tuple(
+        Button(slot_words(o.slot.duty.id, o.slot.fryer), action("done", o.slot.duty.id, o.slot.fryer))
+        for o in _open(scene)[:MOST_BUTTONS]
+    )
+    return asking.ask(scene, who, (Words("done.which" if buttons else "done.which_none"),), buttons)
+
+
+def _open(scene: Scene) -> list[Occurrence]:
+    found = (schedule.open_occurrence(scene.state, s, scene.now) for s in schedule.slots(scene.rules))
+    return sorted((o for o in found if o is not None), key=lambda o: o.due_at)
+
+
+def needs_fryer(scene: Scene, duty: str) -> bool:
+    """Whether a duty is done fryer by fryer here, not once for the whole kitchen."""
+    scheduled = scene.kitchen.duty(duty)
+    if scheduled is not None:
+        return scheduled.fryers is not None
+    kind = scene.library.duties.get(duty)
+    return kind is None or kind.per_fryer
+
+
+def _fryer_of(scene: Scene, who: Speaker, slots: Slots) -> str | None:
+    """The fryer meant: the one named, or the only one that it can be. A wrong guess shows in the reply."""
+    duty = str(slots.duty)
+    if not needs_fryer(scene, duty):
+        return None
+    if slots.fryer is not None or slots.unknown_fryer is not None:
+        return slots.fryer
+    if len(scene.kitchen.fryers) == 1:
+        return scene.kitchen.fryers[0].id
+    scheduled = scene.kitchen.duty(duty)
+    if scheduled is not None and scheduled.fryers is not None and len(scheduled.fryers) == 1:
+        return scheduled.fryers[0]
+    open_on = [o.slot.fryer for o in _open(scene) if o.slot.duty.id == duty]
+    mentioned = asking.mentioned_fryer(scene, who)
+    if mentioned is not None and (mentioned in open_on or not open_on):
+        return mentioned
+    return None
+
+
+def _earlier_today(scene: Scene, deed: Deed) -> Logged | None:
+    day = scene.days.day_of(deed.done_at)
+    return next(
+        (
+            entry
+            for entry in scene.state.confirmations(deed.duty, deed.fryer)
+            if scene.days.day_of(done_at(entry.change)) == day
+        ),
+        None,
+    )
+
+
+def _already(scene: Scene, deed: Deed, earlier: Logged, text: str) -> Words:
+    by = name_words(scene, getattr(earlier.change, "by", None))
+    what = slot_words(deed.duty, deed.fryer)
+    return Words(text, {"what": what, "by": by, "at": done_at(earlier.change)})
+
+
+def _logged(scene: Scene, confirmed: r.Confirmed, occurrence: Occurrence | None) -> Words:
+    what = slot_words(confirmed.duty, confirmed.fryer)
+    text = f"done.{confirmed.status}"
+    params = {"what": what, "at": confirmed.done_at}
+    if occurrence is not None:
+        params["due"] = occurrence.due_at
+    if scene.now - confirmed.done_at > ROUNDING:
+        return Words("done.backdated", {"logged": Words(text, params), "at": confirmed.done_at})
+    return Words(text, params)
+
+
+def _left_line(scene: Scene, done_now: dict[Slot, r.Confirmed]) -> list[Words]:
+    left = [o for o in _open(scene) if o.slot not in done_now and o.due_at <= scene.now]
+    if not left:
+        return []
+    what = tuple(slot_words(o.slot.duty.id, o.slot.fryer) for o in left[:MOST_BUTTONS])
+    return [Words("done.left", {"what": what})]
+
+
+def _due_line(scene: Scene, occurrence: Occurrence) -> Words:
+    what = slot_words(occurrence.slot.duty.id, occurrence.slot.fryer)
+    return Words("due.line", {"what": what, "at": occurrence.due_at})
+
+
+def _told_after_undo(scene: Scene, undone: list[Logged]) -> list[r.Change]:
+    """What the undoing says is open again need not be called to mind a second time at once."""
+    keys = []
+    for entry in undone:
+        if isinstance(entry.change, r.Confirmed) and entry.change.due_at is not None:
+            slot = schedule.slot(scene.rules, entry.change.duty, entry.change.fryer)
+            if slot is not None and entry.change.due_at <= scene.now:
+                day = scene.days.day_of(entry.change.due_at)
+                occurrence = Occurrence(slot, day, entry.change.due_at)
+                keys.append(reminders.told_key(occurrence, occurrence.due_at))
+    return [r.Told(tuple(keys))] if keys else []
+
+
+def entry_words(change: r.Change) -> Words:
+    """An entry of the log, named in a few words."""
+    match change:
+        case r.Confirmed():
+            return slot_words(change.duty, change.fryer)
+        case r.ReadingTaken():
+            return Words(
+                f"entry.{change.what}",
+                {"fryer": fryer_words(change.fryer), "value": change.value, "unit": Words(f"unit.{change.unit}")},
+            )
+        case r.DropsCounted():
+            return Words("entry.drops", {"fryer": fryer_words(change.fryer), "n": change.amount})
+        case r.OutageBegan():
+            return Words("entry.down", {"fryer": fryer_words(change.fryer)})
+        case r.OutageEnded():
+            return Words("entry.up", {"fryer": fryer_words(change.fryer)})
+        case _:
+            return Words("entry.note")

@@ -1,0 +1,190 @@
+"""The oil: readings, temperatures, basket drops, and how long it may last."""
+
+from __future__ import annotations
+
+from bot.core import records as r
+from bot.core import schedule
+from bot.core.actions import action
+from bot.core.messages import Button, Outcome, Words
+from bot.core.scene import Scene, Speaker, fryer_words
+from bot.core.schedule import Slot
+from bot.core.skills import asking, reminders, service
+from bot.core.state import done_at
+from intents.types import Slots
+
+CUT_OUT_F = 475.0
+"""A high limit cuts the heat at 475 °F (246 °C), 1 in below the surface: NYC Fire Code 609.4.1.1.2."""
+
+WATCH_PERCENT = 14.0
+"""From about here on food suffers before the law is touched: Foods 2023 12(2):316, doi 10.3390/foods12020316."""
+
+MOST_DROPS = 500
+"""More drops than this in one message is a slip of the thumb."""
+
+
+def log_test(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """Log an oil test and say what it means against the kitchen's limit."""
+    if slots.amount is None:
+        return scene.answer(who, Words("oil.which_value"))
+    if slots.unknown_fryer is not None:
+        return asking.unknown_fryer(scene, who, slots.unknown_fryer)
+    if not 0 <= slots.amount <= 100:
+        return scene.answer(who, Words("oil.no_percent", {"value": slots.amount}))
+    value = slots.amount
+    fryer = _fryer(scene, who, slots)
+    if fryer is None:
+        return asking.which_fryer(scene, who, lambda f: action("read", "oil_test", f, f"{value:g}", "percent"))
+    return take_reading(scene, who, "oil_test", fryer, value, "percent")
+
+
+def log_temperature(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """Log a temperature; ask for the unit where the message has none."""
+    if slots.amount is None:
+        return scene.answer(who, Words("oil.which_temperature"))
+    if slots.unknown_fryer is not None:
+        return asking.unknown_fryer(scene, who, slots.unknown_fryer)
+    value = slots.amount
+    unit = slots.unit if slots.unit in ("F", "C") else None
+    fryer = _fryer(scene, who, slots)
+    if fryer is None:
+        return asking.which_fryer(scene, who, lambda f: action("read", "temperature", f, f"{value:g}", unit))
+    return take_reading(scene, who, "temperature", fryer, value, unit)
+
+
+def take_reading(scene: Scene, who: Speaker, what: str, fryer: str, value: float, unit: str | None) -> Outcome:
+    """Log one reading. A test also does the day's oil-test duty, where that is open."""
+    if what == "oil_test":
+        return _take_test(scene, who, fryer, value)
+    if unit not in ("F", "C"):
+        buttons = tuple(
+            Button(Words(f"unit.{u}"), action("read", "temperature", fryer, f"{value:g}", u)) for u in ("F", "C")
+        )
+        return asking.ask(scene, who, (Words("oil.which_unit", {"value": value}),), buttons)
+    fahrenheit = value if unit == "F" else value * 9 / 5 + 32
+    if not -60 <= fahrenheit <= 1000:
+        return scene.answer(who, Words("oil.no_temperature", {"value": value, "unit": Words(f"unit.{unit}")}))
+    taken = r.ReadingTaken(
+        scene.next_entry, "temperature", fryer, value, "F" if unit == "F" else "C", who.person.id
+    )
+    lines = [Words("oil.temperature_logged", {"fryer": fryer_words(fryer), "value": value, "unit": _unit(unit)})]
+    if fahrenheit >= CUT_OUT_F:
+        lines.insert(0, Words("oil.above_cut_out"))
+        lines += service.call_lines(scene, fryer)
+    return scene.answer(who, *lines, buttons=(_undo(taken.entry),), changes=(taken,))
+
+
+def log_drops(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """Count basket drops on a fryer."""
+    if slots.unknown_fryer is not None:
+        return asking.unknown_fryer(scene, who, slots.unknown_fryer)
+    amount = int(slots.amount) if slots.amount is not None else 1
+    if not 1 <= amount <= MOST_DROPS or (slots.amount is not None and amount != slots.amount):
+        return scene.answer(who, Words("drops.odd", {"n": slots.amount or 0}))
+    fryer = _fryer(scene, who, slots)
+    if fryer is None:
+        return asking.which_fryer(scene, who, lambda f: action("drops", f, amount))
+    return count_drops(scene, who, fryer, amount)
+
+
+def count_drops(scene: Scene, who: Speaker, fryer: str, amount: int) -> Outcome:
+    """Log drops; a duty that is counted in drops falls due with the drop that reaches its number."""
+    counted = r.DropsCounted(scene.next_entry, fryer, amount, who.person.id)
+    changes: list[r.Change] = [counted]
+    lines = [Words("drops.logged", {"fryer": fryer_words(fryer), "n": amount})]
+    for slot in schedule.slots(scene.rules):
+        if slot.duty.every.unit != "drops" or slot.fryer not in (fryer, None):
+            continue
+        before = _drops_on(scene, slot)
+        if before < slot.duty.every.count <= before + amount:
+            changes.append(r.DropsDue(slot.duty.id, slot.fryer))
+    return scene.answer(who, *lines, buttons=(_undo(counted.entry),), changes=tuple(changes))
+
+
+def forecast(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """What is known about how long the oil lasts: its age, the last reading, and the limit."""
+    if slots.unknown_fryer is not None:
+        return asking.unknown_fryer(scene, who, slots.unknown_fryer)
+    fryers = [slots.fryer] if slots.fryer is not None else [f.id for f in scene.kitchen.fryers]
+    lines = []
+    for fryer in fryers:
+        reading = _last_test(scene, fryer)
+        params = {"fryer": fryer_words(fryer)}
+        if reading is None:
+            lines.append(Words("oil.no_reading", params))
+        else:
+            at, value = reading
+            lines.append(Words("oil.last_reading", {**params, "value": value, "at": at, "limit": _limit(scene)}))
+    lines.append(Words("oil.no_forecast_yet"))
+    return scene.answer(who, *lines)
+
+
+def _take_test(scene: Scene, who: Speaker, fryer: str, value: float) -> Outcome:
+    taken = r.ReadingTaken(scene.next_entry, "oil_test", fryer, value, "percent", who.person.id)
+    changes: list[r.Change] = [taken]
+    done_now: dict[Slot, r.Confirmed] = {}
+    slot = schedule.slot(scene.rules, "oil_test", fryer)
+    occurrence = schedule.open_occurrence(scene.state, slot, scene.now) if slot is not None else None
+    if slot is not None and occurrence is not None:
+        status = schedule.status_of(occurrence, scene.now)
+        confirmed = r.Confirmed(
+            taken.entry + 1, "oil_test", fryer, scene.now, occurrence.due_at, status, who.person.id
+        )
+        changes.append(confirmed)
+        done_now[slot] = confirmed
+    params = {"fryer": fryer_words(fryer), "value": value, "limit": _limit(scene)}
+    limit = scene.kitchen.polar_limit_percent
+    buttons = [Button(Words("button.undo"), action("undo", taken.entry, taken.entry + len(done_now)))]
+    alerts = Outcome()
+    if limit is not None and value >= limit:
+        lines = (Words("oil.over_limit", params),)
+        buttons.insert(0, Button(Words("button.discard_guide"), action("walk", "guide.oil_discard", fryer)))
+        alerts = service.alert_leads(scene, who, Words("alert.oil_over_limit", params))
+    elif value >= WATCH_PERCENT:
+        lines = (Words("oil.watch", params),)
+    else:
+        lines = (Words("oil.fine", params),)
+    outcome = scene.answer(who, *lines, buttons=tuple(buttons), changes=tuple(changes))
+    return outcome + alerts + Outcome(replies=reminders.edits_after(scene, done_now))
+
+
+def _drops_on(scene: Scene, slot: Slot) -> int:
+    last = scene.state.last_confirmation(slot.duty.id, slot.fryer)
+    since = max(last.at, done_at(last.change)) if last is not None else None
+    fryers = [slot.fryer] if slot.fryer is not None else [f.id for f in scene.kitchen.fryers]
+    return sum(scene.state.drops_since(f, since) for f in fryers if f is not None)
+
+
+def _fryer(scene: Scene, who: Speaker, slots: Slots) -> str | None:
+    if slots.fryer is not None:
+        return slots.fryer
+    if len(scene.kitchen.fryers) == 1:
+        return scene.kitchen.fryers[0].id
+    return asking.mentioned_fryer(scene, who)
+
+
+def _last_test(scene: Scene, fryer: str) -> tuple[object, float] | None:
+    changed = scene.state.last_confirmation("oil_change", fryer)
+    for entry in reversed(scene.state.log):
+        change = entry.change
+        if (
+            isinstance(change, r.ReadingTaken)
+            and change.what == "oil_test"
+            and change.fryer == fryer
+            and not entry.undone
+            and (changed is None or entry.at > done_at(changed.change))
+        ):
+            return entry.at, change.value
+    return None
+
+
+def _limit(scene: Scene) -> Words:
+    limit = scene.kitchen.polar_limit_percent
+    return Words("oil.limit", {"limit": limit}) if limit is not None else Words("oil.no_limit")
+
+
+def _unit(unit: str) -> Words:
+    return Words(f"unit.{unit}")
+
+
+def _undo(entry: int) -> Button:
+    return Button(Words("button.undo"), action("undo", entry, entry))

@@ -1,0 +1,81 @@
+"""Everyday talk, notes, and what the helper says when it doesn't know."""
+
+from __future__ import annotations
+
+from bot.core import records as r
+from bot.core.actions import action
+from bot.core.messages import Button, Outcome, Reply, Words
+from bot.core.scene import Scene, Speaker
+from bot.core.skills import asking, service
+from intents.types import Language, Slots, Understood
+
+LANGUAGES: tuple[Language, ...] = ("en", "es")
+LONGEST_NOTE = 1000
+"""Characters of a note that are kept; a phone's screen holds about as many."""
+
+MOST_CHOICES = 3
+
+
+def hello(scene: Scene, who: Speaker) -> Outcome:
+    """Greet, and say in a line what to do next."""
+    return scene.answer(who, Words("talk.hello", {"name": who.person.name}), Words("talk.try"))
+
+
+def thanks(scene: Scene, who: Speaker) -> Outcome:
+    """Take thanks shortly."""
+    return scene.answer(who, Words("talk.thanks"))
+
+
+def help_lines(scene: Scene, who: Speaker) -> Outcome:
+    """What can be asked, by example."""
+    return scene.answer(who, *(Words(f"talk.help.{n}") for n in range(1, 7)))
+
+
+def language(scene: Scene, who: Speaker) -> Outcome:
+    """Offer the languages there are."""
+    buttons = tuple(Button(Words(f"language.{code}"), action("lang", code)) for code in LANGUAGES)
+    return asking.ask(scene, who, (Words("talk.languages"),), buttons)
+
+
+def choose_language(scene: Scene, who: Speaker, code: Language) -> Outcome:
+    """Answer a person in another language from now on."""
+    chosen = r.LanguageChosen(who.person.id, code)
+    reply = Reply(who.chat, "reply", (Words("talk.language_set"),), language=code)
+    return Outcome((chosen,), (reply,))
+
+
+def person(scene: Scene, who: Speaker) -> Outcome:
+    """A human being to ask."""
+    return scene.answer(who, service.whom_to_ask(scene), *service.call_lines(scene, None))
+
+
+def note(scene: Scene, who: Speaker, slots: Slots, text: str) -> Outcome:
+    """Keep a note for the next shift, in the person's own words."""
+    kept = (slots.note or text).strip()
+    if len(kept) > LONGEST_NOTE:
+        return scene.answer(who, Words("note.too_long", {"n": LONGEST_NOTE}))
+    left = r.NoteLeft(scene.next_entry, kept, who.person.id)
+    button = Button(Words("button.undo"), action("undo", left.entry, left.entry))
+    return scene.answer(who, Words("note.kept", {"text": kept}), buttons=(button,), changes=(left,))
+
+
+def nothing_asked(scene: Scene, who: Speaker) -> Outcome:
+    """A yes or no to nothing."""
+    return scene.answer(who, Words("talk.no_question"))
+
+
+def did_you_mean(scene: Scene, who: Speaker, understood: Understood, topics: list[str]) -> Outcome:
+    """Ask which of the likeliest topics is meant, rather than guess."""
+    fryer = understood.slots.fryer
+    buttons = tuple(
+        Button(Words(f"topic.{topic}"), action("topic", topic, fryer)) for topic in topics[:MOST_CHOICES]
+    )
+    none = Button(Words("button.none_of_these"), action("none"))
+    return asking.ask(scene, who, (Words("ask.did_you_mean"),), (*buttons, none))
+
+
+def dont_know(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
+    """Say plainly that this is beyond the helper, name a person to ask, and keep the question for the trainer."""
+    kept = understood.text.strip()[:LONGEST_NOTE]
+    changes = (r.QuestionUnanswered(kept, understood.language, who.person.id),) if kept else ()
+    return scene.answer(who, Words("ask.dont_know"), service.whom_to_ask(scene), changes=changes)

@@ -1,0 +1,312 @@
+"""Where a kitchen stands now: a fold of its history and nothing else.
+
+``State.apply`` is the only way it changes. It keeps what decisions need: the whole of the present and the last
+weeks of the log. Reports about older days fold the history afresh with ``keep=None``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+
+from msgspec import Struct, field
+
+from bot.core import records as r
+from intents.types import Language, Part
+
+KEEP = timedelta(days=70)
+"""How much of the log the present state holds: over two 28-day control-chart windows, with room."""
+
+REMEMBERED_CAUSES = 2000
+"""Events of the channel that are recognised when they come again; a channel repeats only the latest few."""
+
+
+class Logged(Struct):
+    """One entry of the log: when it was written down, what it says, and whether it was taken back."""
+
+    at: datetime
+    change: r.Change
+    undone: bool = False
+
+
+class RulesSince(Struct, frozen=True):
+    """Rules, and the instant from which they hold."""
+
+    since: datetime
+    rules: r.Rules
+
+
+class Outage(Struct):
+    """A stretch out of service; ``to`` is None while it lasts."""
+
+    entry: int
+    fryer: str
+    since: datetime
+    to: datetime | None = None
+
+
+class Wait(Struct):
+    """The latest cool-down of one part of one fryer; ``ended`` is None while it runs."""
+
+    fryer: str
+    part: Part
+    started_at: datetime
+    ends_at: datetime
+    by: str
+    chat: str
+    ended: r.WaitEnd | None = None
+    reset: bool | None = None
+    """Whether the reset that followed worked; None before it was tried."""
+
+
+class Question(Struct, frozen=True):
+    """An open question: how it may be answered, and since when it is open."""
+
+    options: tuple[r.Option, ...]
+    at: datetime
+
+
+class Walk(Struct, frozen=True):
+    """A walk through a guide under way; ``step`` 0 is its cautions."""
+
+    topic: str
+    fryer: str | None
+    step: int
+    chat: str
+
+
+class Mention(Struct, frozen=True):
+    """The fryer a person talked about last."""
+
+    fryer: str
+    at: datetime
+
+
+class Snooze(Struct, frozen=True):
+    """A reminder that was put off."""
+
+    until: datetime
+    by: str
+    chat: str
+
+
+def slot_key(duty: str, fryer: str | None) -> str:
+    """The name of one duty on one fryer (or in the whole kitchen) within the state."""
+    return f"{duty}|{fryer or ''}"
+
+
+class State(Struct):
+    """The present of one kitchen. Instants are UTC."""
+
+    seq: int = 0
+    at: datetime | None = None
+    entries: int = 0
+    sent: int = 0
+    rules: list[RulesSince] = field(default_factory=list)
+    confirmed: dict[str, list[Logged]] = field(default_factory=dict)
+    times_done: dict[str, int] = field(default_factory=dict)
+    """How often each duty was confirmed on each fryer since the log began, for the stock of supplies."""
+    log: list[Logged] = field(default_factory=list)
+    outages: list[Outage] = field(default_factory=list)
+    waits: dict[str, Wait] = field(default_factory=dict)
+    questions: dict[str, Question] = field(default_factory=dict)
+    walks: dict[str, Walk] = field(default_factory=dict)
+    mentions: dict[str, Mention] = field(default_factory=dict)
+    languages: dict[str, Language] = field(default_factory=dict)
+    told: dict[str, datetime] = field(default_factory=dict)
+    snoozes: dict[str, Snooze] = field(default_factory=dict)
+    drops_due: dict[str, list[datetime]] = field(default_factory=dict)
+    """When a duty that is counted in drops fell due; the last is open until a later confirmation."""
+    day_ended: date | None = None
+    held_until: datetime | None = None
+    outbox: dict[int, r.Outgoing] = field(default_factory=dict)
+    refs: dict[str, str] = field(default_factory=dict)
+    causes: dict[str, int] = field(default_factory=dict)
+
+    def apply(self, turn: r.Turn, keep: timedelta | None = KEEP) -> None:
+        """Take one turn in. ``keep`` None holds the whole log, for reports."""
+        self.seq = turn.seq
+        self.at = turn.at
+        if turn.cause is not None:
+            self.causes[turn.cause] = turn.seq
+            if len(self.causes) > REMEMBERED_CAUSES:
+                del self.causes[next(iter(self.causes))]
+        for change in turn.changes:
+            self._take(change, turn.at)
+            if keep is not None and isinstance(change, r.DayEnded):
+                self._forget_before(turn.at - keep)
+        for message in turn.out:
+            self.sent = max(self.sent, message.number)
+            self.outbox[message.number] = message
+
+    # --- reading ---
+
+    def log_began(self) -> datetime | None:
+        """The instant of the first rules, from which the log speaks."""
+        return self.rules[0].since if self.rules else None
+
+    def current_rules(self) -> r.Rules | None:
+        """The rules in force now."""
+        return self.rules[-1].rules if self.rules else None
+
+    def confirmations(self, duty: str, fryer: str | None) -> list[Logged]:
+        """Confirmations of one duty that stand, by the time they say it was done."""
+        kept = [entry for entry in self.confirmed.get(slot_key(duty, fryer), ()) if not entry.undone]
+        return sorted(kept, key=lambda entry: done_at(entry.change))
+
+    def last_confirmation(self, duty: str, fryer: str | None, before: datetime | None = None) -> Logged | None:
+        """The latest confirmation that stands (done earlier than ``before``), or None."""
+        best: Logged | None = None
+        for entry in self.confirmed.get(slot_key(duty, fryer), ()):
+            when = done_at(entry.change)
+            if entry.undone or (before is not None and when >= before):
+                continue
+            if best is None or when >= done_at(best.change):
+                best = entry
+        return best
+
+    def out_of_service(self, fryer: str | None, at: datetime) -> bool:
+        """Whether a fryer was out of service at an instant."""
+        return any(o.fryer == fryer and o.since <= at and (o.to is None or at < o.to) for o in self.outages)
+
+    def drops_since(self, fryer: str, since: datetime | None) -> int:
+        """Drops counted on a fryer after ``since`` (all that are kept, where None)."""
+        return sum(
+            entry.change.amount
+            for entry in self.log
+            if isinstance(entry.change, r.DropsCounted)
+            and entry.change.fryer == fryer
+            and not entry.undone
+            and (since is None or entry.at > since)
+        )
+
+    def entry(self, number: int) -> Logged | None:
+        """The log entry of that number, or None."""
+        return next((e for e in self.all_entries() if getattr(e.change, "entry", None) == number), None)
+
+    def all_entries(self) -> Iterator[Logged]:
+        """Every entry that is kept, confirmations first."""
+        for entries in self.confirmed.values():
+            yield from entries
+        yield from self.log
+
+    # --- folding ---
+
+    def _take(self, change: r.Change, at: datetime) -> None:
+        match change:
+            case r.Confirmed():
+                self.entries = max(self.entries, change.entry)
+                key = slot_key(change.duty, change.fryer)
+                self.confirmed.setdefault(key, []).append(Logged(at, change))
+                self.times_done[key] = self.times_done.get(key, 0) + 1
+                self.snoozes.pop(key, None)
+            case r.ReadingTaken() | r.DropsCounted() | r.NoteLeft():
+                self.entries = max(self.entries, change.entry)
+                self.log.append(Logged(at, change))
+            case r.OutageBegan():
+                self.entries = max(self.entries, change.entry)
+                self.outages.append(Outage(change.entry, change.fryer, at))
+                self.log.append(Logged(at, change))
+            case r.OutageEnded():
+                self.entries = max(self.entries, change.entry)
+                for outage in self.outages:
+                    if outage.fryer == change.fryer and outage.to is None:
+                        outage.to = at
+                self.log.append(Logged(at, change))
+            case r.Undone():
+                self._undo(change.entry)
+            case r.WaitStarted():
+                self.waits[slot_key(change.part, change.fryer)] = Wait(
+                    change.fryer, change.part, at, change.ends_at, change.by, change.chat
+                )
+                self.log.append(Logged(at, change))
+            case r.WaitEnded():
+                wait = self.waits.get(slot_key(change.part, change.fryer))
+                if wait is not None:
+                    wait.ended = change.how
+                self.log.append(Logged(at, change))
+            case r.ResetTried():
+                wait = self.waits.get(slot_key(change.part, change.fryer))
+                if wait is not None:
+                    wait.reset = change.worked
+                self.log.append(Logged(at, change))
+            case r.IncidentReported() | r.QuestionUnanswered():
+                self.log.append(Logged(at, change))
+            case r.Asked():
+                self.questions[f"{change.chat}|{change.person}"] = Question(change.options, at)
+            case r.Settled():
+                self.questions.pop(f"{change.chat}|{change.person}", None)
+            case r.WalkMoved():
+                self.walks[change.person] = Walk(change.topic, change.fryer, change.step, change.chat)
+            case r.WalkEnded():
+                self.walks.pop(change.person, None)
+            case r.FryerMentioned():
+                self.mentions[change.person] = Mention(change.fryer, at)
+            case r.LanguageChosen():
+                self.languages[change.person] = change.language
+            case r.RulesTookEffect():
+                self.rules.append(RulesSince(at, change.rules))
+            case r.Told():
+                for key in change.keys:
+                    self.told[key] = at
+            case r.Snoozed():
+                self.snoozes[slot_key(change.duty, change.fryer)] = Snooze(change.until, change.by, change.chat)
+            case r.DropsDue():
+                self.drops_due.setdefault(slot_key(change.duty, change.fryer), []).append(at)
+            case r.DayEnded():
+                self.day_ended = change.day
+            case r.RoutineHeld():
+                self.held_until = change.until
+            case r.Delivered():
+                message = self.outbox.pop(change.out, None)
+                if message is not None and message.key is not None and change.ref is not None:
+                    self.refs[f"{message.to}|{message.key}"] = change.ref
+            case r.DeliveryFailed():
+                self.outbox.pop(change.out, None)
+
+    def _undo(self, number: int) -> None:
+        entry = self.entry(number)
+        if entry is None or entry.undone:
+            return
+        entry.undone = True
+        match entry.change:
+            case r.Confirmed(duty=duty, fryer=fryer):
+                self.times_done[slot_key(duty, fryer)] -= 1
+            case r.OutageBegan():
+                self.outages = [o for o in self.outages if o.entry != number]
+            case r.OutageEnded(fryer=fryer):
+                latest = max((o for o in self.outages if o.fryer == fryer), key=lambda o: o.since, default=None)
+                if latest is not None:
+                    latest.to = None
+            case _:
+                pass
+
+    def _forget_before(self, limit: datetime) -> None:
+        self.log = [entry for entry in self.log if entry.at >= limit]
+        for key, entries in self.confirmed.items():
+            recent = [entry for entry in entries if entry.at >= limit]
+            if len(recent) < len(entries):
+                # The last one must stay, however old: the next due day counts from it.
+                standing = [entry for entry in entries if not entry.undone]
+                latest = max(standing, key=lambda entry: done_at(entry.change), default=None)
+                if latest is not None and latest not in recent:
+                    recent.insert(0, latest)
+                self.confirmed[key] = recent
+        self.outages = [o for o in self.outages if o.to is None or o.to >= limit]
+        self.told = {key: at for key, at in self.told.items() if at >= limit}
+        self.drops_due = {
+            key: [at for at in due[:-1] if at >= limit] + due[-1:] for key, due in self.drops_due.items()
+        }
+        # The first rules stay: they say when the log began.
+        self.rules = [
+            held
+            for n, held in enumerate(self.rules)
+            if n == 0 or n == len(self.rules) - 1 or self.rules[n + 1].since >= limit
+        ]
+
+
+def done_at(change: r.Change) -> datetime:
+    """When a confirmation says its duty was done. Raises ``TypeError`` for any other change."""
+    if not isinstance(change, r.Confirmed):
+        raise TypeError(f"not a confirmation: {change!r}")
+    return change.done_at

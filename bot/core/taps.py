@@ -1,0 +1,118 @@
+"""What a tapped button does. Whatever a tap carries is checked again: it may be old, or forged."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from bot.core import cooldown, topics
+from bot.core.actions import Action, parse
+from bot.core.messages import Outcome, Words
+from bot.core.scene import Scene, Speaker
+from bot.core.skills import duties, emergencies, faults, guides, oil, service, talk, waits
+from bot.core.skills.duties import Deed
+from bot.core.times import unstamp
+from intents.types import Part, Slots, Understood
+
+
+def act(scene: Scene, who: Speaker, written: str) -> Outcome:
+    """Do what a button says, as things stand now; a button that makes no sense any more is told so."""
+    done = parse(written)
+    try:
+        outcome = _act(scene, who, done)
+    except (ValueError, OverflowError):
+        outcome = None
+    return outcome if outcome is not None else scene.answer(who, Words("tap.stale"))
+
+
+def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
+    match done.verb, done.args:
+        case "done", (str() as duty, fryer) if _known(scene, duty, fryer):
+            return _done(scene, who, duty, fryer)
+        case "did", (str() as duty, fryer, str() as at) if _known(scene, duty, fryer):
+            when = unstamp(at)
+            return duties.confirm(scene, who, [Deed(duty, fryer, min(when, scene.now))])
+        case "later", (str() as duty, fryer) if _known(scene, duty, fryer):
+            return _later(scene, who, duty, fryer)
+        case "last", (str() as duty, fryer) if _known(scene, duty, fryer):
+            return duties.last_done(scene, who, Slots(duty=duty, fryer=fryer))
+        case "undo", (str() as first, str() as last) if 0 <= int(last) - int(first) < 50:
+            return duties.undo_entries(scene, who, int(first), int(last))
+        case "walk", (str() as topic, fryer) if _fryer_ok(scene, fryer):
+            return _topic(scene, who, topic, fryer) if topic in scene.library.guides else None
+        case "go", (str() as topic, fryer, str() as place) if _fryer_ok(scene, fryer):
+            return guides.go(scene, who, topic, fryer, int(place), edit=True)
+        case "stop", ():
+            return guides.stop(scene, who)
+        case ("wait" | "reset" | "unwait" | "clicked") as verb, (str() as part, fryer, *rest) if (
+            part in cooldown.PARTS and _fryer_ok(scene, fryer)
+        ):
+            return _wait(scene, who, verb, part, fryer, rest)
+        case "read", (str() as what, str() as fryer, str() as value, unit) if _fryer_ok(scene, fryer):
+            return oil.take_reading(scene, who, what, fryer, float(value), unit)
+        case "drops", (str() as fryer, str() as amount) if _fryer_ok(scene, fryer):
+            if not 1 <= int(amount) <= oil.MOST_DROPS:
+                return None
+            return oil.count_drops(scene, who, fryer, int(amount))
+        case "down", (str() as fryer,) if _fryer_ok(scene, fryer):
+            return service.take_down(scene, who, fryer)
+        case "up", (str() as fryer,) if _fryer_ok(scene, fryer):
+            return service.bring_up(scene, who, fryer)
+        case "lang", (("en" | "es") as code,):
+            return talk.choose_language(scene, who, code)
+        case "calm", (("fire" | "burn" | "gas") as what,):
+            return emergencies.calm(scene, who, what)
+        case "topic", (str() as topic, fryer) if _fryer_ok(scene, fryer):
+            return _topic(scene, who, topic, fryer)
+        case "fault", args:
+            return faults.tapped(scene, who, args)
+        case "none", ():
+            return scene.answer(who, Words("ask.dont_know"), service.whom_to_ask(scene))
+        case "no", ():
+            return scene.answer(who, Words("talk.left_it"))
+        case _:
+            return None
+
+
+def _done(scene: Scene, who: Speaker, duty: str, fryer: str | None) -> Outcome:
+    if fryer is None and duties.needs_fryer(scene, duty):
+        return duties.done(
+            scene, who, Understood("", "log.done", 1.0, scene.language_of(who.person), Slots(duty=duty))
+        )
+    return duties.confirm(scene, who, [Deed(duty, fryer, scene.now)], only_if_open=True)
+
+
+def _later(scene: Scene, who: Speaker, duty: str, fryer: str | None) -> Outcome:
+    minutes = int(duties.LATER / timedelta(minutes=1))
+    return duties.snooze(scene, who, Slots(duty=duty, fryer=fryer, minutes=minutes))
+
+
+def _wait(
+    scene: Scene, who: Speaker, verb: str, part: Part, fryer: str | None, rest: list[str | None]
+) -> Outcome | None:
+    match verb, rest:
+        case "wait", []:
+            return waits.start_wait(scene, who, part, fryer)
+        case "reset", []:
+            return waits.reset_wanted(scene, who, part, Slots(fryer=fryer))
+        case "unwait", [] if fryer is not None:
+            return waits.cancel_wait(scene, who, part, fryer)
+        case "clicked", [("yes" | "no") as worked] if fryer is not None:
+            return waits.outcome_of_reset(scene, who, part, fryer, worked == "yes")
+        case _:
+            return None
+
+
+def _topic(scene: Scene, who: Speaker, topic: str, fryer: str | None) -> Outcome | None:
+    understood = Understood("", topic, 1.0, scene.language_of(who.person), Slots(fryer=fryer))
+    if topic.startswith("emergency."):
+        return None
+    return topics.answer(scene, who, topic, understood)
+
+
+def _known(scene: Scene, duty: str, fryer: str | None) -> bool:
+    named = duty in scene.library.duties or scene.kitchen.duty(duty) is not None
+    return named and _fryer_ok(scene, fryer)
+
+
+def _fryer_ok(scene: Scene, fryer: str | None) -> bool:
+    return fryer is None or scene.kitchen.fryer(fryer) is not None

@@ -1,0 +1,211 @@
+"""Time as a message: what a moment brings, said once, to whom it concerns.
+
+What comes more than a minute after its time was missed, because the helper was off: it goes into one catch-up a
+chat instead of its own message.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import timedelta
+from itertools import groupby
+
+from bot.core import agenda, cooldown, schedule, summary
+from bot.core import records as r
+from bot.core.actions import action
+from bot.core.agenda import Item
+from bot.core.calendar import ONE_DAY
+from bot.core.compliance import judge_day
+from bot.core.kitchen import Person
+from bot.core.messages import CREW, Attachment, Button, Outcome, Reply, Words
+from bot.core.scene import Scene, slot_words
+from bot.core.schedule import Occurrence
+from bot.core.skills import emergencies, reminders, waits
+
+MISSED_AFTER = timedelta(seconds=60)
+"""Later than this, a message was missed. The contract counts in minutes."""
+
+MOST_BUTTONS = 8
+LONGEST_LOOK_BACK = 40
+"""Kitchen days that are counted after a long stretch off; older ones are in the summaries."""
+
+
+def tick(scene: Scene) -> Outcome:
+    """Everything that is due by now."""
+    due = [item for item in agenda.items(scene) if item.at <= scene.now]
+    if not due:
+        return Outcome()
+    outcome = Outcome((r.Told(tuple(dict.fromkeys(item.key for item in due))),))
+    missed = [i for i in due if scene.now - i.at > MISSED_AFTER and i.stage not in ("left", "after", "day_end")]
+    timely = [i for i in due if i not in missed]
+    outcome += _day_end(scene, [i for i in due if i.stage == "day_end"])
+    outcome += _reminders(scene, [i for i in timely if i.stage == "due"])
+    outcome += _snoozed(scene, [i for i in timely if i.stage == "snooze"])
+    outcome += _escalations(scene, timely)
+    outcome += _countdowns(scene, due, missed)
+    outcome += Outcome(
+        replies=tuple(emergencies.follow_up(scene, i.incident) for i in due if i.incident is not None)
+    )
+    outcome += _summaries(scene, [i for i in timely if i.stage == "summary"])
+    return outcome + _catch_up(scene, missed)
+
+
+def _day_end(scene: Scene, ended: list[Item]) -> Outcome:
+    """After a stretch off, all the days that passed end at once."""
+    return Outcome((r.DayEnded(scene.today - ONE_DAY),)) if ended else Outcome()
+
+
+def _reminders(scene: Scene, due: list[Item]) -> Outcome:
+    replies = []
+    order = sorted(due, key=lambda i: (i.at, _occurrence(i).slot.duty.id))
+    for (at, _), group in groupby(order, key=lambda i: (i.at, _occurrence(i).slot.duty.id)):
+        occurrences = [_occurrence(i) for i in group]
+        replies.append(reminders.reminder(scene, occurrences, at, {}, edit=False))
+    return Outcome(replies=tuple(replies))
+
+
+def _snoozed(scene: Scene, due: list[Item]) -> Outcome:
+    replies = []
+    for item in due:
+        if item.snooze is None:
+            continue
+        duty, fryer, snooze = item.snooze
+        person = scene.kitchen.person(snooze.by)
+        language = scene.language_of(person) if person is not None and snooze.chat != CREW else None
+        buttons = (
+            Button(Words("button.done"), action("done", duty, fryer)),
+            Button(Words("button.later"), action("later", duty, fryer)),
+        )
+        line = Words("reminder.snoozed", {"what": slot_words(duty, fryer)})
+        replies.append(Reply(snooze.chat, "reminder", (line,), buttons, language=language))
+    return Outcome(replies=tuple(replies))
+
+
+def _escalations(scene: Scene, due: list[Item]) -> Outcome:
+    replies: list[Reply] = []
+    for stage, people, text in (
+        ("lead", _leads(scene), "escalation.late"),
+        ("manager", scene.kitchen.with_role("manager"), "escalation.very_late"),
+    ):
+        lines = tuple(_late_line(text, _occurrence(i)) for i in due if i.stage == stage)
+        if lines:
+            replies += [Reply(p.id, "escalation", lines) for p in people]
+    return Outcome(replies=tuple(replies))
+
+
+def _leads(scene: Scene) -> tuple[Person, ...]:
+    """The leads; the managers in a kitchen without one."""
+    return scene.kitchen.with_role("lead") or scene.kitchen.with_role("manager")
+
+
+def _countdowns(scene: Scene, due: list[Item], missed: list[Item]) -> Outcome:
+    outcome = Outcome()
+    finished = [i for i in due if i.stage == "over" and i.wait is not None]
+    over_keys = {(i.wait.part, i.wait.fryer) for i in finished if i.wait is not None}
+    for item in finished:
+        wait = item.wait
+        if wait is None:
+            continue
+        shown, call = waits.over(scene, wait)
+        ended = r.WaitEnded(wait.fryer, wait.part, "finished")
+        outcome += Outcome((ended,), (shown,) if item in missed else (shown, call))
+    latest = {(i.wait.part, i.wait.fryer): i.wait for i in due if i.stage == "left" and i.wait is not None}
+    return outcome + Outcome(
+        replies=tuple(
+            waits.countdown(scene, wait, edit=True) for name, wait in latest.items() if name not in over_keys
+        )
+    )
+
+
+def _summaries(scene: Scene, due: list[Item]) -> Outcome:
+    replies: list[Reply] = []
+    for item in due:
+        report = judge_day(scene.state, item.day, scene.now) if item.day is not None else None
+        if report is None:
+            continue
+        lines = summary.summary(scene, report)
+        files = (Attachment("summary_picture", on=item.day),)
+        replies += [Reply(p.id, "summary", lines, files=files) for p in scene.kitchen.with_role("manager")]
+    return Outcome(replies=tuple(replies))
+
+
+def _catch_up(scene: Scene, missed: list[Item]) -> Outcome:
+    """One message a chat that says what fell due while the helper was off."""
+    if not missed:
+        return Outcome()
+    chats: dict[str, list[Words]] = {}
+    buttons: dict[str, list[Button]] = {}
+    still_due = _each_once(_occurrence(i) for i in missed if i.stage == "due")
+    for occurrence in still_due:
+        chats.setdefault(CREW, []).append(_late_line("catch_up.due", occurrence))
+        slot = occurrence.slot
+        what = Words("button.done_what", {"what": slot_words(slot.duty.id, slot.fryer)})
+        buttons.setdefault(CREW, []).append(Button(what, action("done", slot.duty.id, slot.fryer)))
+    skipped = _skipped_days(scene)
+    if skipped:
+        chats.setdefault(CREW, []).append(Words("catch_up.days", {"n": skipped}))
+    for item in missed:
+        if item.snooze is not None:
+            duty, fryer, snooze = item.snooze
+            chats.setdefault(snooze.chat, []).append(Words("catch_up.snoozed", {"what": slot_words(duty, fryer)}))
+        if item.stage == "over" and item.wait is not None:
+            wait = item.wait
+            over = Words("catch_up.wait_over", cooldown.params(wait.part, wait.fryer))
+            chats.setdefault(wait.chat, []).append(over)
+            reset = Button(Words("button.reset_now"), action("reset", wait.part, wait.fryer))
+            buttons.setdefault(wait.chat, []).append(reset)
+    for stage, people, text in (
+        ("lead", _leads(scene), "escalation.late"),
+        ("manager", scene.kitchen.with_role("manager"), "escalation.very_late"),
+    ):
+        for occurrence in _each_once(_occurrence(i) for i in missed if i.stage == stage):
+            for p in people:
+                chats.setdefault(p.id, []).append(_late_line(text, occurrence))
+    files: dict[str, tuple[Attachment, ...]] = {}
+    for item in missed:
+        report = judge_day(scene.state, item.day, scene.now) if item.stage == "summary" and item.day else None
+        if report is not None:
+            for p in scene.kitchen.with_role("manager"):
+                chats.setdefault(p.id, []).extend(summary.summary(scene, report))
+                files[p.id] = (Attachment("summary_picture", on=item.day),)
+    return Outcome(
+        replies=tuple(
+            Reply(
+                chat,
+                "catch_up",
+                (Words("catch_up.head"), *lines),
+                tuple(buttons.get(chat, ())[:MOST_BUTTONS]),
+                files=files.get(chat, ()),
+            )
+            for chat, lines in chats.items()
+        )
+    )
+
+
+def _skipped_days(scene: Scene) -> int:
+    """Open kitchen days that began and ended while the helper was off."""
+    ended = scene.state.day_ended
+    at = scene.state.at
+    if ended is None or at is None:
+        return 0
+    first = max(scene.days.day_of(at) + ONE_DAY, scene.today - LONGEST_LOOK_BACK * ONE_DAY)
+    count = 0
+    while first < scene.today:
+        count += scene.days.is_open(first)
+        first += ONE_DAY
+    return count
+
+
+def _each_once(occurrences: Iterable[Occurrence]) -> list[Occurrence]:
+    return list({o.slot: o for o in occurrences}.values())
+
+
+def _late_line(text: str, occurrence: Occurrence) -> Words:
+    slot: schedule.Slot = occurrence.slot
+    return Words(text, {"what": slot_words(slot.duty.id, slot.fryer), "due": occurrence.due_at})
+
+
+def _occurrence(item: Item) -> Occurrence:
+    if item.occurrence is None:
+        raise TypeError(f"{item.key} is about no duty")
+    return item.occurrence

@@ -1,0 +1,64 @@
+"""The instants that people mean by the times they say."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+
+from bot.core.calendar import ONE_DAY
+from bot.core.scene import Scene
+from intents.types import Slots
+
+
+class InTheFutureError(ValueError):
+    """A thing can't have been done at a time that has not come."""
+
+
+def done_time(scene: Scene, slots: Slots) -> datetime:
+    """When something was done, by what the message says: now, where it says nothing.
+
+    "At 3pm" is the last 15:00 that has passed; "at 3" the later of 03:00 and 15:00 that has. "Last night" without
+    a time is the closing of the kitchen day before. Raises ``InTheFutureError`` for a time to come.
+    """
+    if slots.future:
+        raise InTheFutureError
+    if slots.minutes is not None and slots.ago:
+        return scene.now - timedelta(minutes=slots.minutes)
+    if slots.clock is not None:
+        today = scene.now.astimezone(scene.days.zone).date()
+        if slots.days_ago:
+            # The evening of that day, or the small hours after it, where the kitchen day still ran.
+            return max(
+                (at for at in _readings(scene, slots, today - timedelta(days=slots.days_ago)) if at <= scene.now),
+            )
+        passed = [at for day in (today - ONE_DAY, today) for at in _readings(scene, slots, day) if at <= scene.now]
+        return max(passed)
+    if slots.days_ago:
+        return scene.days.closing(scene.today - timedelta(days=slots.days_ago))
+    return scene.now
+
+
+def next_time(scene: Scene, slots: Slots, otherwise: timedelta) -> datetime:
+    """When to come back to something: after the length or at the next such wall time that the message states."""
+    if slots.minutes is not None:
+        return scene.now + timedelta(minutes=slots.minutes)
+    if slots.clock is not None:
+        today = scene.now.astimezone(scene.days.zone).date()
+        coming = [at for day in (today, today + ONE_DAY) for at in _readings(scene, slots, day) if at > scene.now]
+        return min(coming)
+    return scene.now + otherwise
+
+
+def _readings(scene: Scene, slots: Slots, on: date) -> list[datetime]:
+    hour, minute = (int(part) for part in str(slots.clock).split(":"))
+    hours = {hour, (hour + 12) % 24} if slots.clock_is_vague else {hour}
+    return sorted(scene.days.instant(on, time(h, minute)) for h in hours)
+
+
+def stamp(at: datetime) -> str:
+    """An instant as it stands in a button, to the minute."""
+    return at.astimezone(UTC).strftime("%Y%m%dT%H%M")
+
+
+def unstamp(written: str) -> datetime:
+    """The instant of a stamp. Raises ``ValueError`` for anything else."""
+    return datetime.strptime(written, "%Y%m%dT%H%M").replace(tzinfo=UTC)
