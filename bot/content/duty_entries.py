@@ -10,7 +10,7 @@ from typing import Any
 from bot.content.fields import Fault, Table, kind_of, one_of, text, whole
 from bot.content.findings import instead
 from bot.content.values import clock, day, length
-from bot.core.kitchen import WEEKDAYS, Duty, Every, Weekday
+from bot.core.kitchen import WEEKDAYS, Duty, Every
 from bot.core.library import DutyKind
 
 GRACE = timedelta(minutes=30)

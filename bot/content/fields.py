@@ -7,6 +7,7 @@ applies readers to its keys, and in the end reports the keys that nobody asked f
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, TypeVar
 
@@ -19,6 +20,8 @@ Reader = Callable[[Any], T]
 
 LONGEST_TEXT = 400
 """Characters; a longer text is no name or number of anything, and would burst a message."""
+
+_UNPRINTED = {"Cc", "Zl", "Zp"}
 
 
 class Fault(Exception):
@@ -153,7 +156,7 @@ def text(value: Any) -> str:
         raise Fault(f"this must be a text, not {kind_of(value)}", f"write it in quotes{quoted}")
     if not value.strip():
         raise Fault("this text is blank", "fill it in, or take the key out")
-    if not value.isprintable():
+    if any(unicodedata.category(sign) in _UNPRINTED for sign in value):
         raise Fault("this text holds a line break or another control character", "write it on one line")
     if len(value) > LONGEST_TEXT:
         raise Fault(f"this text is {len(value)} characters long", f"keep it to {LONGEST_TEXT}")

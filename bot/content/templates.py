@@ -1,4 +1,4 @@
-"""Texts with named placeholders: ``{who}``, or with a manner after a colon, ``{at:clause}``."""
+"""Texts with named placeholders: ``{who}``, or with a manner after a colon, ``{at:when}``."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from string import Formatter
 
 from bot.content.fields import Fault
 
-MANNERS = ("", "clause", "long")
-"""How a value may be put: plainly; a time as a clause ("at 9:30 pm"); a length in full words ("30 minutes")."""
+MANNERS = ("", "when", "the", "long")
+"""How a value may be put: plainly; a time as a clause ("at 9:30 pm") or as it stands after "until" and "since"
+("las 9:30 p. m."); a length of time in full words ("30 minutes")."""
 
 GIVEN = frozenset({"cool_down", "emergency_number", "service_contact"})
 """Placeholders that the kitchen itself fills, in any text."""
@@ -54,7 +55,9 @@ def template(text: str) -> Template:
         if name is None:
             continue
         if not _NAME.fullmatch(name) or conversion or manner not in MANNERS:
-            raise Fault(f'"{{{name}}}" is no placeholder', "write it as {name}, in small letters")
+            written = f"{{{name}{f'!{conversion}' if conversion else ''}{f':{manner}' if manner else ''}}}"
+            todo = "write {name} in small letters, or {name:when}, {name:the}, {name:long}"
+            raise Fault(f"{written} is no placeholder", todo)
         parts.append(Slot(name, manner or "", _SENTENCE_START.search(before) is not None))
         before = ""
     return Template(tuple(parts))

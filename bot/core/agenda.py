@@ -111,8 +111,8 @@ def _stages(scene: Scene, occurrence: Occurrence) -> Iterator[Item]:
     if not yesterday:
         for at in (occurrence.due_at, *schedule.repeats(scene.state, occurrence, scene.now)):
             yield Item(at, "due", reminders.told_key(occurrence, at), occurrence=occurrence)
-    yield Item(occurrence.late_at, "lead", f"lead|{occurrence.key}", occurrence=occurrence)
-    yield Item(occurrence.escalates_at, "manager", f"manager|{occurrence.key}", occurrence=occurrence)
+    yield Item(occurrence.late_at, "lead", occurrence.lead_key, occurrence=occurrence)
+    yield Item(occurrence.escalates_at, "manager", occurrence.manager_key, occurrence=occurrence)
 
 
 def _wait_items(wait: Wait) -> Iterator[Item]:

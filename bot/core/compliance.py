@@ -80,9 +80,7 @@ class DayReport:
     def by_fryer(self) -> dict[str, Tally]:
         """Counts by fryer; duties of the whole kitchen are left out."""
         ids = dict.fromkeys(j.occurrence.slot.fryer for j in self.judged)
-        return {
-            i: tally(tuple(j for j in self.judged if j.occurrence.slot.fryer == i)) for i in ids if i is not None
-        }
+        return {i: tally(tuple(j for j in self.judged if j.occurrence.slot.fryer == i)) for i in ids if i is not None}
 
 
 def tally(judged: tuple[Judged, ...]) -> Tally:
@@ -116,9 +114,7 @@ def judge_day(state: State, day: date, as_of: datetime) -> DayReport | None:
     return DayReport(rules.name, day, as_of >= end, not days.is_open(day), tuple(judged))
 
 
-def _judge_daily(
-    state: State, slot: Slot, day: date, start: datetime, end: datetime, as_of: datetime
-) -> Judged | None:
+def _judge_daily(state: State, slot: Slot, day: date, start: datetime, end: datetime, as_of: datetime) -> Judged | None:
     occurrence = schedule.daily_occurrence(state, slot, day)
     if occurrence is None:
         return None
@@ -145,7 +141,8 @@ def _judge_standing(
     """A duty that stays open until it is done: late counts once, on the day it is done."""
     for entry in state.confirmations(slot.duty.id, slot.fryer):
         if start <= done_at(entry.change) < end and entry.at <= as_of:
-            closed = schedule.closes(state, slot, rules, done_at(entry.change))
+            number = getattr(entry.change, "entry", 0)
+            closed = schedule.closes(state, slot, rules, done_at(entry.change), number)
             if closed is not None:
                 return Judged(closed, _closed(closed, entry), entry)
     known = min(as_of, end)

@@ -7,6 +7,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from bot.core.diagnosis import FaultShape
 from bot.core.kitchen import Power
 from bot.core.records import IncidentKind
 from intents.types import Part
@@ -68,3 +69,4 @@ class Library(Struct, frozen=True):
     guides: Mapping[str, GuideShape]
     duties: Mapping[str, DutyKind]
     emergencies: Mapping[IncidentKind, EmergencyShape]
+    faults: Mapping[str, FaultShape] = {}

@@ -51,6 +51,16 @@ class Occurrence:
         """A name for it that no other occurrence bears."""
         return f"{self.slot.duty.id}|{self.slot.fryer or ''}|{self.due_at:%Y%m%dT%H%MZ}"
 
+    @property
+    def lead_key(self) -> str:
+        """The name under which it is remembered that the leads heard of it."""
+        return f"lead|{self.key}"
+
+    @property
+    def manager_key(self) -> str:
+        """The name under which it is remembered that the managers heard of it."""
+        return f"manager|{self.key}"
+
 
 def slots(rules: Rules) -> Iterator[Slot]:
     """Every slot of the kitchen, in the file's order."""
@@ -182,14 +192,14 @@ def open_occurrence(state: State, slot: Slot, now: datetime) -> Occurrence | Non
     return found if found is not None and found.day <= today else None
 
 
-def closes(state: State, slot: Slot, rules: Rules, when: datetime) -> Occurrence | None:
-    """The occurrence that a confirmation with that ``done_at`` closes, by what stands before it.
+def closes(state: State, slot: Slot, rules: Rules, when: datetime, entry: int) -> Occurrence | None:
+    """The occurrence that the confirmation ``entry``, with that ``done_at``, closes by what stands before it.
 
     None for a second confirmation, and for one that no occurrence is open for.
     """
     days = calendar(rules)
     day = days.day_of(when)
-    last = state.last_confirmation(slot.duty.id, slot.fryer, before=when)
+    last = state.last_confirmation(slot.duty.id, slot.fryer, before=when, entry=entry)
     done_today = last is not None and days.day_of(done_at(last.change)) == day
     unit = slot.duty.every.unit
     if unit == "day":

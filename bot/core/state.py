@@ -154,15 +154,25 @@ class State(Struct):
         kept = [entry for entry in self.confirmed.get(slot_key(duty, fryer), ()) if not entry.undone]
         return sorted(kept, key=lambda entry: done_at(entry.change))
 
-    def last_confirmation(self, duty: str, fryer: str | None, before: datetime | None = None) -> Logged | None:
-        """The latest confirmation that stands (done earlier than ``before``), or None."""
+    def last_confirmation(
+        self, duty: str, fryer: str | None, before: datetime | None = None, entry: int | None = None
+    ) -> Logged | None:
+        """The latest confirmation that stands, by the time it says it was done, or None.
+
+        With ``before``, the latest that was done earlier than that; with ``entry`` too, one done at that very
+        instant counts as earlier if it was written down before that entry.
+        """
         best: Logged | None = None
-        for entry in self.confirmed.get(slot_key(duty, fryer), ()):
-            when = done_at(entry.change)
-            if entry.undone or (before is not None and when >= before):
+        for logged in self.confirmed.get(slot_key(duty, fryer), ()):
+            when = done_at(logged.change)
+            if logged.undone:
                 continue
+            if before is not None and when >= before:
+                number = getattr(logged.change, "entry", 0)
+                if when > before or entry is None or number >= entry:
+                    continue
             if best is None or when >= done_at(best.change):
-                best = entry
+                best = logged
         return best
 
     def out_of_service(self, fryer: str | None, at: datetime) -> bool:
@@ -294,9 +304,7 @@ class State(Struct):
                 self.confirmed[key] = recent
         self.outages = [o for o in self.outages if o.to is None or o.to >= limit]
         self.told = {key: at for key, at in self.told.items() if at >= limit}
-        self.drops_due = {
-            key: [at for at in due[:-1] if at >= limit] + due[-1:] for key, due in self.drops_due.items()
-        }
+        self.drops_due = {key: [at for at in due[:-1] if at >= limit] + due[-1:] for key, due in self.drops_due.items()}
         # The first rules stay: they say when the log began.
         self.rules = [
             held

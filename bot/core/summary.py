@@ -110,9 +110,7 @@ def _log_line(scene: Scene, entry: Logged) -> Words | None:
     at: datetime = entry.at
     match entry.change:
         case r.IncidentReported(what=what, by=by):
-            return Words(
-                "summary.incident", {"what": Words(f"incident.{what}"), "by": name_words(scene, by), "at": at}
-            )
+            return Words("summary.incident", {"what": Words(f"incident.{what}"), "by": name_words(scene, by), "at": at})
         case r.ResetTried(fryer=fryer, part=part, worked=worked):
             text = "summary.reset_worked" if worked else "summary.reset_failed"
             return Words(text, {"part": Words(f"part.{part}"), "fryer": fryer_words(fryer), "at": at})

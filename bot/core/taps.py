@@ -75,9 +75,7 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
 
 def _done(scene: Scene, who: Speaker, duty: str, fryer: str | None) -> Outcome:
     if fryer is None and duties.needs_fryer(scene, duty):
-        return duties.done(
-            scene, who, Understood("", "log.done", 1.0, scene.language_of(who.person), Slots(duty=duty))
-        )
+        return duties.done(scene, who, Understood("", "log.done", 1.0, scene.language_of(who.person), Slots(duty=duty)))
     return duties.confirm(scene, who, [Deed(duty, fryer, scene.now)], only_if_open=True)
 
 

@@ -43,9 +43,7 @@ def tick(scene: Scene) -> Outcome:
     outcome += _snoozed(scene, [i for i in timely if i.stage == "snooze"])
     outcome += _escalations(scene, timely)
     outcome += _countdowns(scene, due, missed)
-    outcome += Outcome(
-        replies=tuple(emergencies.follow_up(scene, i.incident) for i in due if i.incident is not None)
-    )
+    outcome += Outcome(replies=tuple(emergencies.follow_up(scene, i.incident) for i in due if i.incident is not None))
     outcome += _summaries(scene, [i for i in timely if i.stage == "summary"])
     return outcome + _catch_up(scene, missed)
 
@@ -111,9 +109,7 @@ def _countdowns(scene: Scene, due: list[Item], missed: list[Item]) -> Outcome:
         outcome += Outcome((ended,), (shown,) if item in missed else (shown, call))
     latest = {(i.wait.part, i.wait.fryer): i.wait for i in due if i.stage == "left" and i.wait is not None}
     return outcome + Outcome(
-        replies=tuple(
-            waits.countdown(scene, wait, edit=True) for name, wait in latest.items() if name not in over_keys
-        )
+        replies=tuple(waits.countdown(scene, wait, edit=True) for name, wait in latest.items() if name not in over_keys)
     )
 
 

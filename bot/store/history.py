@@ -115,7 +115,11 @@ class History:
     """
 
     def __init__(self, path: Path, files: Files, lines: LineFormat, extent: Extent) -> None:
-        """Opens the file, making it if need be. Raises ``OSError``."""
+        """Opens the file, making it if need be, and makes it safe on the disk with its name. Raises ``OSError``.
+
+        A process that was killed may have left turns that were read from the system's memory and are not on the
+        disk yet; nobody may be told of them before they are.
+        """
         self.path = path
         self.extent = extent
         self.broken = False
@@ -124,6 +128,12 @@ class History:
         self._synced = extent
         self._unsynced: list[bytes] = []
         self._fd = files.open_append(path)
+        try:
+            files.sync(self._fd)
+            files.sync_folder(path.parent)
+        except BaseException:
+            os.close(self._fd)
+            raise
 
     def append(self, turn: Turn, *, sync: bool) -> None:
         """Add one turn; with ``sync``, return only when it and all before it are on the disk.

@@ -46,8 +46,8 @@ def diagnose(folded: Folded[S], files: tuple[Path, ...] = ()) -> Recovery | None
 def repair(folder: Path, folded: Folded[S], files: Files, lines: LineFormat) -> tuple[Extent, Recovery | None]:
     """Put the store in ``folder`` right; its history's extent afterwards, and what was done.
 
-    Each step leaves a store that can be opened, so that a crash in between only means to begin again.
-    Raises ``OSError``.
+    Each step leaves a store that can be opened, so that a crash in between only means to begin again. The last
+    ones are safe on the disk once the history and its folder are synced. Raises ``OSError``.
     """
     history = folder / HISTORY_NAME
     aside: list[Path] = []
@@ -63,7 +63,6 @@ def repair(folder: Path, folded: Folded[S], files: Files, lines: LineFormat) -> 
     if folded.snapshot_problem is not None:
         aside.append(free_name(folder, SNAPSHOT_ASIDE_NAME))
         files.replace(folder / SNAPSHOT_NAME, aside[-1])
-        files.sync_folder(folder)
     return extent, diagnose(folded, tuple(aside))
 
 
@@ -101,7 +100,6 @@ def _cut(history: Path, length: int, files: Files) -> None:
     fd = files.open_append(history)
     try:
         files.truncate(fd, length)
-        files.sync(fd)
     finally:
         files.close(fd)
 
@@ -114,7 +112,6 @@ def _end_last_line(history: Path, extent: Extent, files: Files) -> Extent:
     fd = files.open_append(history)
     try:
         files.write(fd, b"\n")
-        files.sync(fd)
     finally:
         files.close(fd)
     return extent.plus(line)

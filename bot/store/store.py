@@ -111,11 +111,6 @@ class Store(Records[S]):
             folded = fold(folder, empty, files, lines, fold_version)
             extent, recovery = repair(folder, folded, files, lines)
             history = History(folder / HISTORY_NAME, files, lines, extent)
-            try:
-                files.sync_folder(folder)
-            except OSError:
-                history.close()
-                raise
         except BaseException as error:
             lock.release()
             if isinstance(error, OSError):

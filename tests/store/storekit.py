@@ -135,7 +135,9 @@ class WatchedFiles(HastyFiles):
 class FailingFiles(WatchedFiles):
     """Fails at chosen operations; a failing write may have put half of its bytes down first."""
 
-    def __init__(self, fails: Callable[[int, str], bool], code: int = errno.EIO, half_writes: bool = False) -> None:
+    def __init__(
+        self, fails: Callable[[int, str], bool], code: int = errno.EIO, half_writes: bool = False
+    ) -> None:
         super().__init__()
         self._fails = fails
         self._code = code
@@ -233,7 +235,9 @@ class UnpoweredFiles(MortalFiles):
         return os.fstat(fd).st_ino
 
     def _files_there(self) -> Iterator[Path]:
-        yield from (path for path in self._folder.iterdir() if path.name != "lock") if self._folder.is_dir() else ()
+        yield from (
+            (path for path in self._folder.iterdir() if path.name != "lock") if self._folder.is_dir() else ()
+        )
 
     def _names_now(self) -> dict[str, int]:
         return {path.name: path.stat().st_ino for path in self._files_there()}

@@ -14,6 +14,7 @@ from storekit import (
     Evening,
     FailingFiles,
     MortalFiles,
+    Tally,
     UnpoweredFiles,
     WatchedFiles,
     confirmation,
@@ -24,6 +25,7 @@ from storekit import (
 )
 
 from bot.core.records import Turn
+from bot.store import Store
 
 
 def _nothing(folder: Path) -> list[Turn]:
@@ -62,8 +64,8 @@ def _operations(tmp_path: Path, begin: Beginning) -> int:
     files = WatchedFiles()
     evening = Evening(folder, files)
     evening.run()
-    assert 0 == evening.errors
-    assert Evening.TURNS == len(evening.acknowledged)
+    assert evening.errors == 0
+    assert len(evening.acknowledged) == Evening.TURNS
     return files.count
 
 
@@ -76,7 +78,7 @@ def _assert_kept(folder: Path, must: list[Turn]) -> list[Turn]:
     assert must == [by_number.get(turn.seq) for turn in must]
     assert fold_of(turns) == state
     assert (turns, state) == reopened(folder)
-    assert [] == list(folder.glob("*.tmp"))
+    assert list(folder.glob("*.tmp")) == []
     return turns
 
 
@@ -86,7 +88,7 @@ def _assert_kept(folder: Path, must: list[Turn]) -> list[Turn]:
 def test_failing_operations_lose_nothing_that_was_acknowledged(
     tmp_path: Path, begin: Beginning, code: int, length: int
 ) -> None:
-    """One operation fails, or two or three in a row, or all from there on; half-way through, where it is a write."""
+    """One fails, or two or three in a row, or all from there on; half-way through, where it is a write."""
     for at in range(1, _operations(tmp_path, begin) + 1):
         folder = tmp_path / str(at)
         before = begin(folder)
@@ -101,7 +103,7 @@ def test_failing_operations_lose_nothing_that_was_acknowledged(
 
         _assert_kept(folder, before + evening.acknowledged)
         if length == 1:
-            assert Evening.TURNS == len(evening.acknowledged)
+            assert len(evening.acknowledged) == Evening.TURNS
 
 
 @pytest.mark.parametrize("begin", BEGINNINGS)
@@ -154,6 +156,25 @@ def test_the_power_cut_of_these_tests_does_take_what_was_not_synced(tmp_path: Pa
     files.cut_power(random.Random(1))
 
     assert len(evening.safe) > len(reopened(tmp_path)[0])
+
+
+def test_turns_that_a_killed_process_left_unsynced_are_safe_before_anyone_is_told_of_them(tmp_path: Path) -> None:
+    class Unsynced(UnpoweredFiles):
+        """As if nothing in the folder had reached the disk."""
+
+        def __init__(self, folder: Path) -> None:
+            super().__init__(folder, dies_at=1000, renames_reach_disk=False)
+            self._bytes = dict.fromkeys(self._bytes, b"")
+            self._names = {}
+
+    turns = filled(tmp_path, 3)
+    files = Unsynced(tmp_path)
+    store = Store.open(tmp_path, Tally, files=files)
+    assert store.state == fold_of(turns)
+    files.cut_power(random.Random(1))
+    store.close()
+
+    assert reopened(tmp_path)[0] == turns
 
 
 def _assert_kept_after_crash(folder: Path, must: list[Turn]) -> list[Turn]:

@@ -29,7 +29,7 @@ def test_turns_and_state_are_there_again_after_reopening(tmp_path: Path) -> None
 
 def test_an_empty_store_has_no_turns_and_nothing_to_recover(tmp_path: Path) -> None:
     with Store.open(tmp_path, Tally) as store:
-        assert [] == list(store.turns())
+        assert list(store.turns()) == []
         assert Tally() == store.state
         assert store.recovery is None
 
@@ -45,15 +45,19 @@ def test_an_append_is_one_write_and_one_sync(tmp_path: Path) -> None:
 
     files = Noting()
     with Store.open(tmp_path, Tally, files=files) as store:
-        assert ["open", "sync_folder"] == files.names
+        assert files.names == ["open", "sync", "sync_folder"]
         files.names.clear()
         store.append(confirmation(1))
-        assert ["write", "sync"] == files.names
+        assert files.names == ["write", "sync"]
         files.names.clear()
         store.append(delivery(2), sync=False)
-        assert ["write"] == files.names
+        assert files.names == ["write"]
         files.names.clear()
-    assert ["sync"] == files.names
+        store.save_snapshot()
+        assert files.names[0] == "sync"  # a snapshot must not know of turns that the disk doesn't
+        store.append(delivery(3), sync=False)
+        files.names.clear()
+    assert files.names == ["sync"]
 
 
 def test_a_turn_out_of_order_is_refused(tmp_path: Path) -> None:
@@ -98,8 +102,8 @@ def test_a_second_torn_line_goes_to_a_file_of_its_own(tmp_path: Path) -> None:
             file.write(torn)
         reopened(tmp_path)
 
-    assert b"one" == (tmp_path / "history.torn-1").read_bytes()
-    assert b"two" == (tmp_path / "history.torn-2").read_bytes()
+    assert (tmp_path / "history.torn-1").read_bytes() == b"one"
+    assert (tmp_path / "history.torn-2").read_bytes() == b"two"
 
 
 def test_a_last_line_that_lacks_only_its_break_is_kept(tmp_path: Path) -> None:
@@ -125,7 +129,7 @@ def test_a_damaged_line_is_set_aside_with_a_copy_of_the_whole_file(
     with Store.open(tmp_path, Tally) as store:
         copy = tmp_path / "history.damaged-1.jsonl"
         assert store.recovery is not None
-        assert (3, 1, False) == (store.recovery.kept, store.recovery.set_aside, store.recovery.torn)
+        assert (store.recovery.kept, store.recovery.set_aside, store.recovery.torn) == (3, 1, False)
         assert copy in store.recovery.files
         assert damaged == copy.read_bytes()
         assert good == list(store.turns())
@@ -146,7 +150,7 @@ def test_an_earlier_copy_of_a_damaged_file_is_never_overwritten(tmp_path: Path) 
 
     with Store.open(tmp_path, Tally) as store:
         assert Recovery(2, 1, False, None, (tmp_path / "history.damaged-2.jsonl",)) == store.recovery
-    assert b"earlier" == (tmp_path / "history.damaged-1.jsonl").read_bytes()
+    assert (tmp_path / "history.damaged-1.jsonl").read_bytes() == b"earlier"
 
 
 def test_a_disk_too_full_to_repair_gets_one_copy_of_the_damaged_file_not_one_at_each_start(tmp_path: Path) -> None:
@@ -165,7 +169,7 @@ def test_a_disk_too_full_to_repair_gets_one_copy_of_the_damaged_file_not_one_at_
         with pytest.raises(StoreError, match="the disk is full"):
             Store.open(tmp_path, Tally, files=FailingFiles(second_rename, errno.ENOSPC))
 
-    assert ["history.damaged-1.jsonl"] == [path.name for path in tmp_path.glob("history.damaged-*")]
+    assert [path.name for path in tmp_path.glob("history.damaged-*")] == ["history.damaged-1.jsonl"]
     assert [confirmation(1), confirmation(2)] == reopened(tmp_path)[0]
 
 
@@ -205,9 +209,9 @@ def _only(name: str, *nth: int):  # type: ignore[no-untyped-def]
         (FailingFiles(_only("write", 2), errno.ENOSPC), "the disk is full; nothing was recorded; free some space"),
         (FailingFiles(_only("write", 2), errno.EIO), "the disk reported a fault"),
         (FailingFiles(_only("write", 2), half_writes=True), "took only part of a record"),
-        (FailingFiles(_only("sync", 2), errno.EIO), "the disk reported a fault"),
-        (FailingFiles(_only("sync", 2), errno.ENOSPC), "the disk is full"),
-        (FailingFiles(lambda n, name: n in (5, 6), half_writes=True), "took only part of a record"),
+        (FailingFiles(_only("sync", 3), errno.EIO), "the disk reported a fault"),
+        (FailingFiles(_only("sync", 3), errno.ENOSPC), "the disk is full"),
+        (FailingFiles(lambda n, name: n in (6, 7), half_writes=True), "took only part of a record"),
     ],
 )
 def test_after_a_failed_append_nothing_of_it_is_there_and_the_next_one_works(
@@ -229,7 +233,7 @@ def test_after_a_failed_append_nothing_of_it_is_there_and_the_next_one_works(
 
 def test_after_a_failed_sync_the_file_is_gone_over_before_anything_is_appended(tmp_path: Path) -> None:
     """A turn that was acknowledged unsynced and then lost by the disk is written again."""
-    files = FailingFiles(_only("sync", 2))
+    files = FailingFiles(_only("sync", 3))
     with Store.open(tmp_path, Tally, files=files) as store:
         store.append(confirmation(1))
         safe = history_of(tmp_path).read_bytes()
@@ -244,7 +248,7 @@ def test_after_a_failed_sync_the_file_is_gone_over_before_anything_is_appended(t
 
 
 def test_after_a_failed_sync_a_file_that_lost_safe_turns_is_not_appended_to(tmp_path: Path) -> None:
-    files = FailingFiles(_only("sync", 3))
+    files = FailingFiles(_only("sync", 4))
     store = Store.open(tmp_path, Tally, files=files)
     store.append(confirmation(1))
     store.append(confirmation(2))
@@ -261,6 +265,22 @@ def test_after_a_failed_sync_a_file_that_lost_safe_turns_is_not_appended_to(tmp_
         store.close()
     assert lost == history_of(tmp_path).read_bytes()
     assert [confirmation(1)] == reopened(tmp_path)[0]
+
+
+def test_a_disk_that_does_not_keep_what_it_takes_is_not_appended_to(tmp_path: Path) -> None:
+    class Lying(FailingFiles):
+        def write(self, fd: int, data: bytes) -> int:
+            return super().write(fd, data if data.count(b"\n") == 1 else b"\0" * len(data))
+
+    store = Store.open(tmp_path, Tally, files=Lying(_only("sync", 2)))
+    store.append(delivery(1), sync=False)
+    store.append(delivery(2), sync=False)
+    with pytest.raises(StoreError, match="the disk reported a fault"):
+        store.append(confirmation(3))
+    with pytest.raises(StoreError, match="does not keep what is written"):
+        store.append(confirmation(3))
+    with pytest.raises(StoreError, match="does not keep what is written"):
+        store.close()
 
 
 def test_a_disk_that_fails_for_good_fails_every_append_and_keeps_what_was_acknowledged(tmp_path: Path) -> None:

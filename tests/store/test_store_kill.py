@@ -45,7 +45,7 @@ def _kill_one(folder: Path, chance: random.Random) -> bytes:
         pass
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)
-    assert signal.SIGKILL == os.WTERMSIG(status), "the child must die by the kill alone"
+    assert os.WTERMSIG(status) == signal.SIGKILL, "the child must die by the kill alone"
     while more := os.read(reader, 4096):
         heard += more
     os.close(reader)

@@ -26,8 +26,8 @@ def test_a_line_is_one_json_object_that_begins_with_its_version() -> None:
     line = LineFormat().encode(confirmation(7))
 
     assert line.startswith(b'{"v":1,')
-    assert 1 == line.count(b"\n")
-    assert 7 == json.loads(line)["seq"]
+    assert line.count(b"\n") == 1
+    assert json.loads(line)["seq"] == 7
 
 
 def test_no_flipped_bit_passes_for_a_record() -> None:
@@ -68,7 +68,7 @@ def test_a_migration_is_applied_while_old_lines_are_read_and_leaves_them_as_they
 
     first, second = history_of(tmp_path).read_bytes().splitlines(keepends=True)
     assert line == first
-    assert 2 == json.loads(second)["v"]
+    assert json.loads(second)["v"] == 2
     assert [turn, confirmation(2)] == list(read_only(tmp_path, Tally, migrations=[_rename_note]).turns())
 
 
@@ -83,7 +83,7 @@ def test_migrations_run_in_order() -> None:
     turn = LineFormat([first, second]).decode(old_line)
 
     assert turn is not None
-    assert "first, second" == turn.cause
+    assert turn.cause == "first, second"
 
 
 def test_a_snapshot_made_before_a_migration_is_not_used(tmp_path: Path) -> None:
@@ -91,8 +91,8 @@ def test_a_snapshot_made_before_a_migration_is_not_used(tmp_path: Path) -> None:
     filled(tmp_path, 3, snapshot_after=3)
 
     with Store.open(tmp_path, Tally, migrations=[lambda raw: {**raw, "changes": []}]) as store:
-        assert {} == store.state.last
-        assert [1, 2, 3] == store.state.seqs
+        assert store.state.last == {}
+        assert store.state.seqs == [1, 2, 3]
 
 
 def test_a_line_of_a_newer_format_is_refused_with_advice_and_nothing_is_touched(tmp_path: Path) -> None:

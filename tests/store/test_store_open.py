@@ -8,6 +8,7 @@ import stat
 import subprocess
 import sys
 import tempfile
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -52,9 +53,11 @@ def test_folders_and_files_are_for_this_user_alone(tmp_path: Path) -> None:
     folder = tmp_path / "new" / "kitchen"
     filled(folder, 2, snapshot_after=2)
 
-    assert [0o700, 0o700] == [_mode(folder.parent), _mode(folder)]
-    assert {"history.jsonl": 0o600, "state.json": 0o600, "lock": 0o600} == {
-        path.name: _mode(path) for path in folder.iterdir()
+    assert [_mode(folder.parent), _mode(folder)] == [0o700, 0o700]
+    assert {path.name: _mode(path) for path in folder.iterdir()} == {
+        "history.jsonl": 0o600,
+        "state.json": 0o600,
+        "lock": 0o600,
     }
 
 
@@ -93,6 +96,15 @@ def test_a_second_store_on_the_same_folder_is_refused_until_the_first_is_closed(
     Store.open(tmp_path, Tally).close()
 
 
+def test_a_store_can_be_closed_by_another_thread_than_opened_it(tmp_path: Path) -> None:
+    store = Store.open(tmp_path, Tally)
+    closing = threading.Thread(target=store.close)
+    closing.start()
+    closing.join()
+
+    Store.open(tmp_path, Tally).close()
+
+
 _HOLD = """
 import sys
 from pathlib import Path
@@ -113,7 +125,7 @@ def test_another_process_that_holds_the_store_shuts_this_one_out_but_not_its_rea
         [sys.executable, "-c", script], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as other:
         assert other.stdout is not None
-        assert "open\n" == other.stdout.readline()
+        assert other.stdout.readline() == "open\n"
         with pytest.raises(StoreBusy):
             Store.open(tmp_path, Tally)
         assert turns == list(read_only(tmp_path, Tally).turns())
@@ -186,13 +198,15 @@ def test_reading_a_folder_that_holds_no_records_says_so(tmp_path: Path, folder: 
 
     with pytest.raises(StoreError, match=rf"{folder}: no such file or folder; check the name"):
         read_only(tmp_path / folder, Tally)
-    assert ["empty"] == [path.name for path in tmp_path.iterdir()]
+    assert [path.name for path in tmp_path.iterdir()] == ["empty"]
 
 
 def test_a_reader_tells_of_damage_and_leaves_it_alone(tmp_path: Path) -> None:
     turns = filled(tmp_path, 4, snapshot_after=4)
     lines = history_of(tmp_path).read_bytes().splitlines(keepends=True)
-    history_of(tmp_path).write_bytes(b"".join([lines[0], b"x" * (len(lines[1]) - 1) + b"\n", *lines[2:], b'{"v":1,']))
+    history_of(tmp_path).write_bytes(
+        b"".join([lines[0], b"x" * (len(lines[1]) - 1) + b"\n", *lines[2:], b'{"v":1,'])
+    )
     before = _content(tmp_path)
 
     records = read_only(tmp_path, Tally)

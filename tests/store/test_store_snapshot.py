@@ -35,7 +35,7 @@ def test_after_a_snapshot_only_later_turns_are_folded_again(tmp_path: Path) -> N
     applied.clear()
 
     with Store.open(tmp_path, Counting) as store:
-        assert [4, 5] == applied
+        assert applied == [4, 5]
         assert fold_of(turns).seqs == store.state.seqs
         assert fold_of(turns).last == store.state.last
         assert store.recovery is None
@@ -58,7 +58,7 @@ def test_a_snapshot_is_one_tinydb_document(tmp_path: Path) -> None:
 
     with TinyDB(tmp_path / "state.json", Files(), storage=SafeJSONStorage) as db:
         (document,) = db.table("snapshot").all()
-    assert 2 == document["seq"]
+    assert document["seq"] == 2
     assert history_of(tmp_path).stat().st_size == document["history_bytes"]
 
 
@@ -173,7 +173,7 @@ def test_a_snapshot_that_fails_leaves_a_whole_one_and_no_temporary_file(tmp_path
     store.append(confirmation(4))
     store.close()
 
-    assert ["history.jsonl", "lock", "state.json"] == sorted(path.name for path in tmp_path.iterdir())
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["history.jsonl", "lock", "state.json"]
     with Store.open(tmp_path, Tally) as store:
         assert store.recovery is None
         assert fold_of([*turns, confirmation(4)]) == store.state

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from bot.core import records as r
 from bot.core import schedule
 from bot.core.actions import action
-from bot.core.messages import Button, Outcome, Words
+from bot.core.messages import Button, Outcome, Reply, Words
 from bot.core.scene import Scene, Speaker, duty_words, fryer_words, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
 from bot.core.skills import asking, reminders
@@ -69,7 +69,7 @@ def confirm(scene: Scene, who: Speaker, deeds: Sequence[Deed], only_if_open: boo
         slot = schedule.slot(scene.rules, deed.duty, deed.fryer)
         occurrence = None
         if slot is not None and slot not in done_now:
-            occurrence = schedule.closes(scene.state, slot, scene.rules, deed.done_at)
+            occurrence = schedule.closes(scene.state, slot, scene.rules, deed.done_at, scene.next_entry + len(changes))
         earlier = _earlier_today(scene, deed)
         if only_if_open and occurrence is None and earlier is not None:
             lines.append(_already(scene, deed, earlier, "done.already"))
@@ -141,13 +141,12 @@ def undo_entries(scene: Scene, who: Speaker, first: int, last: int) -> Outcome:
         return scene.answer(who, Words("undo.not_yours"))
     if not may_all and any(e.at < start for e in standing):
         return scene.answer(who, Words("undo.too_old"))
-    changes: list[r.Change] = [
-        r.Undone(e.change.entry, who.person.id)  # type: ignore[union-attr]
-        for e in standing
-    ]
-    changes += _told_after_undo(scene, standing)
+    undone = tuple(r.Undone(e.change.entry, who.person.id) for e in standing)  # type: ignore[union-attr]
     lines = tuple(Words("undo.done", {"what": entry_words(e.change)}) for e in standing)
-    return scene.answer(who, *lines, changes=tuple(changes))
+    reopened = [o for e in standing if (o := _reopened(scene, e)) is not None]
+    told = r.Told(tuple(key for o in reopened for key in _keys_passed(scene, o)))
+    outcome = scene.answer(who, *lines, changes=(*undone, told) if told.keys else undone)
+    return outcome + _late_again(scene, reopened)
 
 
 def snooze(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
@@ -316,17 +315,34 @@ def _due_line(scene: Scene, occurrence: Occurrence) -> Words:
     return Words("due.line", {"what": what, "at": occurrence.due_at})
 
 
-def _told_after_undo(scene: Scene, undone: list[Logged]) -> list[r.Change]:
-    """What the undoing says is open again need not be called to mind a second time at once."""
-    keys = []
-    for entry in undone:
-        if isinstance(entry.change, r.Confirmed) and entry.change.due_at is not None:
-            slot = schedule.slot(scene.rules, entry.change.duty, entry.change.fryer)
-            if slot is not None and entry.change.due_at <= scene.now:
-                day = scene.days.day_of(entry.change.due_at)
-                occurrence = Occurrence(slot, day, entry.change.due_at)
-                keys.append(reminders.told_key(occurrence, occurrence.due_at))
-    return [r.Told(tuple(keys))] if keys else []
+def _reopened(scene: Scene, entry: Logged) -> Occurrence | None:
+    """The occurrence, due by now, that is open again once this confirmation is taken back."""
+    change = entry.change
+    if not isinstance(change, r.Confirmed) or change.due_at is None or change.due_at > scene.now:
+        return None
+    slot = schedule.slot(scene.rules, change.duty, change.fryer)
+    return Occurrence(slot, scene.days.day_of(change.due_at), change.due_at) if slot is not None else None
+
+
+def _keys_passed(scene: Scene, occurrence: Occurrence) -> list[str]:
+    """What would have been said of it by now need not be said again as if it had been missed."""
+    keys = [reminders.told_key(occurrence, occurrence.due_at)]
+    if occurrence.late_at <= scene.now:
+        keys.append(occurrence.lead_key)
+    if occurrence.escalates_at <= scene.now:
+        keys.append(occurrence.manager_key)
+    return keys
+
+
+def _late_again(scene: Scene, reopened: list[Occurrence]) -> Outcome:
+    """The leads hear at once of what is late again today."""
+    late = [o for o in reopened if o.late_at <= scene.now and o.day == scene.today]
+    lines = tuple(
+        Words("escalation.late", {"what": slot_words(o.slot.duty.id, o.slot.fryer), "due": o.due_at}) for o in late
+    )
+    if not lines:
+        return Outcome()
+    return Outcome(replies=tuple(Reply(p.id, "escalation", lines) for p in scene.kitchen.with_role("lead")))
 
 
 def entry_words(change: r.Change) -> Words:

@@ -79,8 +79,6 @@ def follow_up(scene: Scene, incident: r.IncidentReported) -> Reply:
 
 def _already_raised(scene: Scene, what: str, within: timedelta = SAME_ALARM) -> bool:
     return any(
-        isinstance(entry.change, r.IncidentReported)
-        and entry.change.what == what
-        and scene.now - entry.at <= within
+        isinstance(entry.change, r.IncidentReported) and entry.change.what == what and scene.now - entry.at <= within
         for entry in scene.state.log
     )

@@ -124,9 +124,7 @@ def _show(
         if shape.see:
             lines.append(Words("walk.see", {"text": Words(f"{guide.topic}/step.{step}.see", _common(fryer))}))
         if shape.if_not:
-            lines.append(
-                Words("walk.if_not", {"text": Words(f"{guide.topic}/step.{step}.if_not", _common(fryer))})
-            )
+            lines.append(Words("walk.if_not", {"text": Words(f"{guide.topic}/step.{step}.if_not", _common(fryer))}))
         if shape.picture is not None:
             files = (Attachment("guide_picture", name=shape.picture),)
     forward = "button.start" if place == CAUTIONS else "button.finish" if last else "button.next"
@@ -156,9 +154,7 @@ def _opening(guide: GuideShape, fryer: str | None) -> list[Words]:
         else Words("walk.title", {"guide": title})
     ]
     lines += [Words("walk.caution", {"text": _part(guide, f"caution.{n}", fryer)}) for n in _count(guide.cautions)]
-    lines += [
-        Words("walk.not_when", {"text": _part(guide, f"not_when.{n}", fryer)}) for n in _count(guide.not_when)
-    ]
+    lines += [Words("walk.not_when", {"text": _part(guide, f"not_when.{n}", fryer)}) for n in _count(guide.not_when)]
     if guide.gear:
         gear = tuple(_part(guide, f"gear.{n}", fryer) for n in _count(guide.gear))
         lines.append(Words("walk.gear", {"gear": gear}))
@@ -170,9 +166,7 @@ def _opening(guide: GuideShape, fryer: str | None) -> list[Words]:
 def _facts(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None) -> Outcome:
     lines = [Words("walk.title", {"guide": _title(guide)})]
     lines += [Words("walk.caution", {"text": _part(guide, f"caution.{n}", fryer)}) for n in _count(guide.cautions)]
-    lines += [
-        Words("walk.not_when", {"text": _part(guide, f"not_when.{n}", fryer)}) for n in _count(guide.not_when)
-    ]
+    lines += [Words("walk.not_when", {"text": _part(guide, f"not_when.{n}", fryer)}) for n in _count(guide.not_when)]
     files: list[Attachment] = []
     for number in guide.steps_for(_power(scene, fryer)):
         shape = guide.steps[number - 1]
@@ -218,9 +212,7 @@ def _reset_not_open(scene: Scene, who: Speaker, part: Part, fryer: str | None) -
 
 
 def _no_guide(scene: Scene, who: Speaker, topic: str) -> Outcome:
-    return scene.answer(
-        who, Words("guide.missing", {"topic": Words(f"topic.{topic}")}), service.whom_to_ask(scene)
-    )
+    return scene.answer(who, Words("guide.missing", {"topic": Words(f"topic.{topic}")}), service.whom_to_ask(scene))
 
 
 def _title(guide: GuideShape) -> Words:

@@ -63,9 +63,7 @@ def take_reading(scene: Scene, who: Speaker, what: str, fryer: str, value: float
     fahrenheit = value if unit == "F" else value * 9 / 5 + 32
     if not -60 <= fahrenheit <= 1000:
         return scene.answer(who, Words("oil.no_temperature", {"value": value, "unit": Words(f"unit.{unit}")}))
-    taken = r.ReadingTaken(
-        scene.next_entry, "temperature", fryer, value, "F" if unit == "F" else "C", who.person.id
-    )
+    taken = r.ReadingTaken(scene.next_entry, "temperature", fryer, value, "F" if unit == "F" else "C", who.person.id)
     lines = [Words("oil.temperature_logged", {"fryer": fryer_words(fryer), "value": value, "unit": _unit(unit)})]
     if fahrenheit >= CUT_OUT_F:
         lines.insert(0, Words("oil.above_cut_out"))
@@ -126,9 +124,7 @@ def _take_test(scene: Scene, who: Speaker, fryer: str, value: float) -> Outcome:
     occurrence = schedule.open_occurrence(scene.state, slot, scene.now) if slot is not None else None
     if slot is not None and occurrence is not None:
         status = schedule.status_of(occurrence, scene.now)
-        confirmed = r.Confirmed(
-            taken.entry + 1, "oil_test", fryer, scene.now, occurrence.due_at, status, who.person.id
-        )
+        confirmed = r.Confirmed(taken.entry + 1, "oil_test", fryer, scene.now, occurrence.due_at, status, who.person.id)
         changes.append(confirmed)
         done_now[slot] = confirmed
     params = {"fryer": fryer_words(fryer), "value": value, "limit": _limit(scene)}

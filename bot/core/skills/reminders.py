@@ -27,9 +27,7 @@ def told_key(occurrence: Occurrence, at: datetime) -> str:
     return f"due|{occurrence.key}|{stamp(at)}"
 
 
-def reminder(
-    scene: Scene, occurrences: Iterable[Occurrence], at: datetime, done_now: DoneNow, edit: bool
-) -> Reply:
+def reminder(scene: Scene, occurrences: Iterable[Occurrence], at: datetime, done_now: DoneNow, edit: bool) -> Reply:
     """The reminder of one duty for all its fryers, as things stand with ``done_now`` taken in."""
     group = list(occurrences)
     first = group[0]
@@ -136,7 +134,8 @@ def _reminded(scene: Scene, slot: Slot) -> Occurrence | None:
         return found
     if last is not None:
         # Just done: what it closed is the one that was called to mind.
-        return schedule.closes(scene.state, slot, rules, done_at(last.change))
+        number = getattr(last.change, "entry", 0)
+        return schedule.closes(scene.state, slot, rules, done_at(last.change), number)
     return found
 
 

@@ -57,8 +57,7 @@ def bring_up(scene: Scene, who: Speaker, fryer: str) -> Outcome:
     buttons = (Button(Words("button.undo"), action("undo", ended.entry, ended.entry)),)
     told = alert_leads(scene, who, Words("alert.up", {"fryer": fryer_words(fryer), "by": who.person.name}))
     return (
-        scene.answer(who, Words("service.up", {"fryer": fryer_words(fryer)}), buttons=buttons, changes=(ended,))
-        + told
+        scene.answer(who, Words("service.up", {"fryer": fryer_words(fryer)}), buttons=buttons, changes=(ended,)) + told
     )
 
 
@@ -100,9 +99,7 @@ def whom_to_ask(scene: Scene) -> Words:
 def alert_leads(scene: Scene, who: Speaker, *lines: Words) -> Outcome:
     """Tell every lead except the speaker."""
     return Outcome(
-        replies=tuple(
-            Reply(p.id, "alert", lines) for p in scene.kitchen.with_role("lead") if p.id != who.person.id
-        )
+        replies=tuple(Reply(p.id, "alert", lines) for p in scene.kitchen.with_role("lead") if p.id != who.person.id)
     )
 
 

@@ -67,9 +67,7 @@ def nothing_asked(scene: Scene, who: Speaker) -> Outcome:
 def did_you_mean(scene: Scene, who: Speaker, understood: Understood, topics: list[str]) -> Outcome:
     """Ask which of the likeliest topics is meant, rather than guess."""
     fryer = understood.slots.fryer
-    buttons = tuple(
-        Button(Words(f"topic.{topic}"), action("topic", topic, fryer)) for topic in topics[:MOST_CHOICES]
-    )
+    buttons = tuple(Button(Words(f"topic.{topic}"), action("topic", topic, fryer)) for topic in topics[:MOST_CHOICES])
     none = Button(Words("button.none_of_these"), action("none"))
     return asking.ask(scene, who, (Words("ask.did_you_mean"),), (*buttons, none))
 

@@ -142,9 +142,7 @@ def countdown(scene: Scene, wait: Wait, edit: bool) -> Reply:
     """The one message that shows a wait, as it reads now."""
     button = Button(Words("button.cancel_wait"), action("unwait", wait.part, wait.fryer))
     lines = (Words("wait.left", _left(scene, wait)), Words("wait.do_not_reset"))
-    return Reply(
-        wait.chat, "countdown", lines, (button,), key=_key(wait), edit=edit, language=_language(scene, wait)
-    )
+    return Reply(wait.chat, "countdown", lines, (button,), key=_key(wait), edit=edit, language=_language(scene, wait))
 
 
 def over(scene: Scene, wait: Wait) -> tuple[Reply, Reply]:
@@ -174,8 +172,6 @@ def _to_service(scene: Scene, who: Speaker, part: Part, fryer: str) -> Outcome:
     down = service.take_down(scene, who, fryer, quiet=True)
     lines = service.call_lines(scene, fryer)
     told = scene.answer(who, Words("reset.to_service", cooldown.params(part, fryer)), *lines)
-        who, Words("reset.to_service", cooldown.params(part, fryer)), *service.call_lines(scene, fryer)
-    )
     alerts = service.alert_leads(scene, who, Words("alert.reset_failed", cooldown.params(part, fryer)))
     return down + told + alerts
 

@@ -1,0 +1,245 @@
+"""One kitchen's helper, put together: understanding, decisions, records and words.
+
+This is the only place where the parts meet. Doors (terminal, replay, Telegram) call it with what happened and
+when, and send what it returns. Whatever it returns is on the disk already.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Literal
+
+from bot.content.catalogue import Content
+from bot.core import agenda
+from bot.core.conversation import respond
+from bot.core.kitchen import Kitchen
+from bot.core.messages import CREW, Event, Outcome, Reply, Said, Sent, Tapped, Tick, Words
+from bot.core.records import (
+    DayEnded,
+    Delivered,
+    DeliveryFailed,
+    OutButton,
+    OutFile,
+    Outgoing,
+    RulesTookEffect,
+    Turn,
+)
+from bot.core.scene import Scene, rules_of
+from bot.core.state import State
+from bot.reports.pictures import picture
+from bot.store import Store, StoreError
+from intents import Understander
+from intents.types import Language
+
+_log = logging.getLogger(__name__)
+
+SNAPSHOT_EVERY = 500
+"""Turns between two snapshots of the state; a start reads at most so many again."""
+
+FOLD_VERSION = 1
+"""Raised whenever ``State.apply`` comes to make another state of the same turns."""
+
+UNSAVED = 0
+"""The number of a message that is in no history: it says that something could not be saved."""
+
+What = Literal["photo", "voice", "sticker", "location", "file"]
+
+
+class Helper:
+    """The helper of one kitchen, on one store. Times given are aware; everything it does is synchronous."""
+
+    def __init__(self, kitchen: Kitchen, content: Content, understander: Understander, store: Store[State]) -> None:
+        self.kitchen = kitchen
+        self._content = content
+        self._understander = understander
+        self._store = store
+        self._turns_since_snapshot = 0
+
+    @classmethod
+    def open(
+        cls, kitchen: Kitchen, content: Content, understander: Understander, folder: Path, now: datetime
+    ) -> Helper:
+        """Open the records in ``folder`` and take the kitchen's rules into them where they have changed.
+
+        Raises ``StoreError`` where the folder can't be used.
+        """
+        store = Store.open(folder, State, fold_version=FOLD_VERSION)
+        helper = cls(kitchen, content, understander, store)
+        rules = rules_of(kitchen)
+        try:
+            if store.state.current_rules() != rules:
+                helper._append(Outcome((RulesTookEffect(rules),)), now.astimezone(UTC), None)
+        except BaseException:
+            store.close()
+            raise
+        return helper
+
+    @property
+    def state(self) -> State:
+        """Where things stand; for reading only."""
+        return self._store.state
+
+    @property
+    def recovered(self) -> str | None:
+        """What had to be set aside when the records were opened, in a line; None where nothing was wrong."""
+        return str(self._store.recovery) if self._store.recovery is not None else None
+
+    # --- what happens ---
+
+    def hear(
+        self,
+        sender: str,
+        chat: str,
+        text: str,
+        now: datetime,
+        *,
+        cause: str | None = None,
+        addressed: bool = True,
+        spoken: bool = False,
+    ) -> list[Outgoing]:
+        """Take a message in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
+        understood = self._understander.understand(text, language=self._language(sender))
+        return self._take(Said(sender, chat, understood, spoken, addressed), now, cause)
+
+    def tap(self, sender: str, chat: str, action: str, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
+        """Take a tap on a button in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
+        return self._take(Tapped(sender, chat, action), now, cause)
+
+    def receive(self, sender: str, chat: str, what: What, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
+        """Take something in that is neither words nor a tap. Raises ``KeyError`` as above."""
+        return self._take(Sent(sender, chat, what), now, cause)
+
+    def tick(self, now: datetime) -> list[Outgoing]:
+        """Let time pass up to ``now``."""
+        try:
+            return self._do(Tick(), now, None)
+        except StoreError:
+            # Nothing is sent that isn't on the disk; the next tick tries again.
+            return []
+
+    def wake_at(self, now: datetime) -> datetime | None:
+        """When something is to happen by itself next."""
+        return agenda.next_at(self._scene(now.astimezone(UTC)))
+
+    # --- what becomes of what was said ---
+
+    def undelivered(self) -> list[Outgoing]:
+        """Messages that are on the disk and that no chat is known to have received, oldest first."""
+        return [self.state.outbox[number] for number in sorted(self.state.outbox)]
+
+    def delivered(self, number: int, ref: str | None, now: datetime) -> None:
+        """A message reached its chat, where ``ref`` is its name."""
+        if number in self.state.outbox:
+            self._append(Outcome((Delivered(number, ref),)), now.astimezone(UTC), None, sync=False)
+
+    def all_delivered(self, messages: Iterable[Outgoing], now: datetime) -> None:
+        """These messages were shown at once, by a door that can't fail; their numbers are their names."""
+        changes = tuple(Delivered(m.number, str(m.number)) for m in messages if m.number in self.state.outbox)
+        if changes:
+            self._append(Outcome(changes), now.astimezone(UTC), None, sync=False)
+
+    def failed(self, number: int, why: str, now: datetime) -> None:
+        """A message was given up."""
+        if number in self.state.outbox:
+            self._append(Outcome((DeliveryFailed(number, why),)), now.astimezone(UTC), None)
+
+    def ref(self, chat: str, key: str) -> str | None:
+        """The channel's name of the latest message with that key in that chat."""
+        return self.state.refs.get(f"{chat}|{key}")
+
+    def file(self, wanted: OutFile, to: str) -> bytes | None:
+        """A picture as PNG, in the language of its reader; None where there is none to send."""
+        return picture(wanted, self.state, self._content, self.kitchen, self._chat_language(to))
+
+    def text(self, words_id: str, language: Language, params: Mapping[str, Any] | None = None) -> str:
+        """A text that a door needs for itself."""
+        words = Words(words_id, params or {})
+        return self._content.wording.render(words, language, self.kitchen, datetime.now(UTC))
+
+    def save(self) -> None:
+        """Save the state, so that the next start is quick. Raises ``StoreError``."""
+        self._store.save_snapshot()
+        self._turns_since_snapshot = 0
+
+    def close(self) -> None:
+        """Save the state and let the store go."""
+        try:
+            self.save()
+        finally:
+            self._store.close()
+
+    def drop(self) -> None:
+        """Let the store go as a power cut would: nothing more is saved."""
+        self._store.close()
+
+    # --- inside ---
+
+    def _take(self, event: Event, now: datetime, cause: str | None) -> list[Outgoing]:
+        if cause is not None and cause in self.state.causes:
+            return []
+        before = self.tick(now)
+        try:
+            during = self._do(event, now, cause)
+        except StoreError:
+            return [*before, self._not_saved(event, now)]
+        return [*before, *during, *self.tick(now)]
+
+    def _do(self, event: Event, now: datetime, cause: str | None) -> list[Outgoing]:
+        now = now.astimezone(UTC)
+        outcome = respond(self._scene(now), event)
+        return self._append(outcome, now, cause)
+
+    def _append(self, outcome: Outcome, now: datetime, cause: str | None, sync: bool = True) -> list[Outgoing]:
+        if not outcome.changes and not outcome.replies and cause is None:
+            return []
+        out = tuple(self._render(reply, self.state.sent + n, now) for n, reply in enumerate(outcome.replies, 1))
+        turn = Turn(self.state.seq + 1, now, outcome.changes, out, cause)
+        self._store.append(turn, sync=sync)
+        self._turns_since_snapshot += 1
+        if self._turns_since_snapshot >= SNAPSHOT_EVERY or any(isinstance(c, DayEnded) for c in turn.changes):
+            self._save_in_passing()
+        return list(out)
+
+    def _save_in_passing(self) -> None:
+        try:
+            self.save()
+        except StoreError as error:
+            # The history has everything; only the next start takes longer.
+            _log.warning("state not saved: %s", error)
+
+    def _render(self, reply: Reply, number: int, now: datetime) -> Outgoing:
+        language = reply.language or self._chat_language(reply.to)
+        wording = self._content.wording
+        lines = [wording.render(words, language, self.kitchen, now) for words in reply.lines]
+        return Outgoing(
+            number=number,
+            at=now,
+            to=reply.to,
+            kind=reply.kind,
+            text="\n".join(lines),
+            buttons=tuple(
+                OutButton(wording.render(b.label, language, self.kitchen, now), b.action) for b in reply.buttons
+            ),
+            key=reply.key,
+            edit=reply.edit,
+            files=tuple(OutFile(f.what, f.on, f.name) for f in reply.files),
+        )
+
+    def _not_saved(self, event: Event, now: datetime) -> Outgoing:
+        chat = getattr(event, "chat", CREW)
+        language = self._language(getattr(event, "sender", "")) or self.kitchen.language
+        text = self._content.wording.render(Words("trouble.not_saved"), language, self.kitchen, now)
+        return Outgoing(UNSAVED, now, chat, "reply", text)
+
+    def _scene(self, now: datetime) -> Scene:
+        return Scene(self.kitchen, self._content.library, self.state, now)
+
+    def _language(self, person_id: str) -> Language | None:
+        person = self.kitchen.person(person_id)
+        return self.state.languages.get(person.id, person.language) if person is not None else None
+
+    def _chat_language(self, chat: str) -> Language:
+        return self._language(chat) or self.kitchen.language

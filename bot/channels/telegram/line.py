@@ -1,0 +1,160 @@
+"""A patient line to the server: every call is tried again for as long as it makes sense to.
+
+A call that brought no answer may have been carried out all the same. The Bot API has no way to ask, so such a
+message can come twice, which is better here than not at all.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TypeVar
+
+import httpx
+from telegram import Bot, InlineKeyboardMarkup, InputFile, LinkPreviewOptions
+from telegram.error import BadRequest, NetworkError, RetryAfter, TelegramError
+
+from bot.channels.telegram.logs import happened
+
+T = TypeVar("T")
+Sleep = Callable[[float], Awaitable[None]]
+Jitter = Callable[[], float]
+"""Gives a number from 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How long to wait between tries, in seconds, and how many faulty answers to take for one call."""
+
+    first: float = 1.0
+    longest: float = 60.0
+    tries: float = 8
+
+    def pause(self, tried: int, jitter: Jitter) -> float:
+        """The pause after so many tries: doubling up to the longest, half of it by chance."""
+        full = min(self.longest, self.first * 2.0 ** min(tried - 1, 30))
+        return full * (0.5 + 0.5 * jitter())
+
+
+class LineClosedError(Exception):
+    """The door is closing; nothing more goes out."""
+
+
+class Line:
+    """The bot's outgoing calls.
+
+    - The server says when to come back (429): that long, then again, without end.
+    - No answer at all (the network is down, or too slow): again and again with pauses of at most
+      ``Patience.longest``, until it is back; what has to be said waits.
+    - Faulty answers (5xx and nonsense): ``Patience.tries`` times in all, then the error is raised.
+    - Refusals (``BadRequest``, ``Forbidden``, ...) are raised at once.
+    """
+
+    def __init__(self, bot: Bot, patience: Patience, sleep: Sleep, jitter: Jitter) -> None:
+        self._bot = bot
+        self._patience = patience
+        self._sleep = sleep
+        self._jitter = jitter
+        self._closed = False
+        self._under_way = 0
+        self._idle = asyncio.Event()
+        self._idle.set()
+
+    async def send_text(self, chat: int, text: str, keyboard: InlineKeyboardMarkup | None) -> int:
+        """Send words; gives the message's number."""
+        plain = LinkPreviewOptions(is_disabled=True)
+        sent = await self.call(
+            lambda: self._bot.send_message(chat, text, reply_markup=keyboard, link_preview_options=plain)
+        )
+        return sent.message_id
+
+    async def send_photo(
+        self, chat: int, picture: bytes, caption: str | None, keyboard: InlineKeyboardMarkup | None
+    ) -> int:
+        """Send a picture (PNG); gives the message's number."""
+        photo = InputFile(picture, filename="picture.png")
+        sent = await self.call(lambda: self._bot.send_photo(chat, photo, caption=caption, reply_markup=keyboard))
+        return sent.message_id
+
+    async def edit_text(
+        self, chat: int, message: int, text: str, keyboard: InlineKeyboardMarkup | None
+    ) -> None:
+        """Put other words and buttons into a message."""
+        plain = LinkPreviewOptions(is_disabled=True)
+        await self.call(
+            lambda: self._bot.edit_message_text(
+                text, chat_id=chat, message_id=message, reply_markup=keyboard, link_preview_options=plain
+            )
+        )
+
+    async def take_buttons(self, chat: int, message: int) -> None:
+        """Take the buttons off a message."""
+        await self.call(lambda: self._bot.edit_message_reply_markup(chat_id=chat, message_id=message))
+
+    async def answer(self, query: str, text: str | None) -> None:
+        """Tell a phone that its tap has arrived, with a short text over the chat or none."""
+        await self.call(lambda: self._bot.answer_callback_query(query, text=text))
+
+    async def call(self, request: Callable[[], Awaitable[T]]) -> T:
+        """Carry out one call, as patiently as the class says.
+
+        Raises ``LineClosedError`` once the line is closed, and the server's refusals.
+        """
+        tried = faults = 0
+        while True:
+            tried += 1
+            try:
+                return await self._once(request)
+            except RetryAfter as error:
+                pause = seconds(error) + self._jitter()
+                happened("told_to_wait", seconds=round(pause, 1))
+            except TelegramError as error:
+                if refused(error):
+                    raise
+                faults += answered(error)
+                if faults >= self._patience.tries:
+                    raise
+                pause = self._patience.pause(tried, self._jitter)
+                happened("call_failed", tried=tried, pause=round(pause, 1), error=type(error).__name__)
+            await self._sleep(pause)
+
+    async def close(self, grace: float) -> None:
+        """Start nothing more, and give what is under way ``grace`` seconds to come to its end."""
+        self._closed = True
+        try:
+            await asyncio.wait_for(self._idle.wait(), grace)
+        except TimeoutError:
+            happened("calls_cut_short", calls=self._under_way)
+
+    async def _once(self, request: Callable[[], Awaitable[T]]) -> T:
+        if self._closed:
+            raise LineClosedError
+        self._under_way += 1
+        self._idle.clear()
+        try:
+            return await request()
+        finally:
+            self._under_way -= 1
+            if not self._under_way:
+                self._idle.set()
+
+
+def refused(error: TelegramError) -> bool:
+    """Whether the server understood a call and said no, so that it would say no again.
+
+    To the library a bad request is a kind of network error, and an answer that can't be read is a bare error.
+    """
+    return isinstance(error, BadRequest) or not (isinstance(error, NetworkError) or type(error) is TelegramError)
+
+
+def answered(error: TelegramError) -> bool:
+    """Whether a failed call brought an answer, if a faulty one; False where the server wasn't reached in time."""
+    return not isinstance(error.__cause__, httpx.TransportError)
+
+
+def seconds(error: RetryAfter) -> float:
+    """How long the server told us to wait."""
+    wait = error.retry_after
+    return wait.total_seconds() if isinstance(wait, timedelta) else float(wait)

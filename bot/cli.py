@@ -1,0 +1,116 @@
+"""The command ``vatside``: arguments in, exit status out.
+
+Status 0: done. 1: a check found faults. 2: bad usage or input, with one line on standard error.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from bot.channels.errors import UsageError
+from bot.content.findings import ContentError
+from bot.store import StoreError
+
+DONE, FAULTS, BAD_INPUT = 0, 1, 2
+
+
+class Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """Leave with status 2."""
+        self.exit(BAD_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The command line."""
+    parser = Parser(prog="vatside", description="A helper in the crew's own chat for commercial fryers.")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=Parser)
+
+    def add(name: str, help_text: str) -> argparse.ArgumentParser:
+        return commands.add_parser(name, help=help_text, description=help_text)
+
+    def kitchen(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("--kitchen", type=Path, metavar="FILE", help="the kitchen file (default: the demo kitchen)")
+
+    def store(sub: argparse.ArgumentParser, default: str) -> None:
+        sub.add_argument("--store", type=Path, metavar="DIR", help=f"the records' folder (default: {default})")
+
+    own = "in your user data folder"
+    sub = add("demo", "play a busy evening of the demo kitchen, then say how to go on")
+    store(sub, "a fresh temporary folder")
+    sub.add_argument("--language", choices=["en", "es"], help="what the crew chat speaks (default: the file's)")
+    sub = add("chat", "talk to the helper in the terminal, on the real clock")
+    kitchen(sub)
+    store(sub, own)
+    sub.add_argument("--as", dest="person", metavar="PERSON", help="who you are (default: the first of the file)")
+    sub = add("serve", "run the helper on Telegram; needs VATSIDE_TELEGRAM_TOKEN")
+    sub.add_argument(
+        "--kitchen", type=Path, metavar="FILE", action="append", help="a kitchen file; may be given more than once"
+    )
+    store(sub, own)
+    sub = add("setup", "make a kitchen file by answering a few questions")
+    sub.add_argument("file", type=Path, nargs="?", default=Path("kitchen.toml"), help="the file to write")
+    sub = add("understand", "read messages from standard input, a line each; write what they mean as JSON")
+    kitchen(sub)
+    sub.add_argument("--explain", action="store_true", help="write why instead: the nearest phrases and their scores")
+    sub = add("listen", "sound files to what the helper would make of them, as JSON")
+    sub.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    sub.add_argument("--language", required=True, choices=["en", "es"])
+    kitchen(sub)
+    sub = add("replay", "run a script on a virtual clock and print what the helper says")
+    sub.add_argument("script", type=Path, metavar="SCRIPT.jsonl")
+    kitchen(sub)
+    store(sub, "a fresh temporary folder")
+    sub.add_argument("--until", metavar="TIME", help="let time pass after the last line, up to this")
+    sub.add_argument("--json", action="store_true", help="one JSON object a message")
+    sub = add("export", "print everything that was logged, oldest first")
+    kitchen(sub)
+    store(sub, own)
+    sub.add_argument("--format", choices=["jsonl", "csv"], default="jsonl")
+    sub = add("summary", "the compliance summary of one kitchen day")
+    kitchen(sub)
+    store(sub, own)
+    sub.add_argument("--on", required=True, metavar="YYYY-MM-DD")
+    sub.add_argument("--format", choices=["text", "json", "png", "csv"], default="text")
+    sub = add("check", "check a kitchen file, the phrase books and the guides")
+    kitchen(sub)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command."""
+    args = build_parser().parse_args(argv)
+    try:
+        status = command(args.command)(args)
+        sys.stdout.flush()
+        return status
+    except ContentError as error:
+        for finding in error.findings:
+            _complain(str(finding))
+    except (UsageError, StoreError) as error:
+        _complain(str(error))
+    except BrokenPipeError:
+        # The reader has gone (``| head``): nothing is left to say, not even at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except KeyboardInterrupt:
+        return 130
+    return BAD_INPUT
+
+
+def command(name: str) -> Callable[[argparse.Namespace], int]:
+    """The function behind a command; loaded only when it is wanted, so that each starts quickly."""
+    from importlib import import_module
+
+    run: Callable[[argparse.Namespace], int] = import_module(f"bot.commands.{name}").run
+    return run
+
+
+def _complain(line: str) -> None:
+    sys.stderr.write(line.replace("\n", " ") + "\n")

@@ -1,0 +1,1 @@
+"""The commands of ``vatside``, one a module. Each takes parsed arguments and returns an exit status."""

@@ -1,0 +1,19 @@
+"""``vatside check``: the kitchen file, the phrase books and the guides."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from bot.commands.loading import demo_kitchen_file
+from bot.content.check import check
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print every fault; 1 if there is any."""
+    findings = check(args.kitchen if args.kitchen is not None else demo_kitchen_file())
+    for finding in findings:
+        sys.stdout.write(f"{finding}\n")
+    if not findings:
+        sys.stdout.write("No faults found.\n")
+    return 1 if findings else 0

@@ -1,0 +1,56 @@
+"""What most commands need: the content, a kitchen, its store's folder, a helper, the clock."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from platformdirs import user_data_path
+
+from bot.app import Helper
+from bot.content.catalogue import Content, load_content
+from bot.content.kitchen_file import read_kitchen
+from bot.content.places import demo_folder
+from bot.core.kitchen import Kitchen
+from intents import Understander
+
+
+def clock() -> datetime:
+    """The real time. Only commands and doors ask for it."""
+    return datetime.now(UTC)  # noqa: TID251 - the one clock
+
+
+def demo_kitchen_file() -> Path:
+    """The kitchen file that is used where none is given."""
+    return demo_folder() / "kitchen.toml"
+
+
+def kitchen_of(file: Path | None) -> Kitchen:
+    """The kitchen of a file, or the demo's. Raises ``ContentError``."""
+    return read_kitchen(file if file is not None else demo_kitchen_file())
+
+
+def store_of(folder: Path | None, kitchen: Kitchen) -> Path:
+    """The folder of a kitchen's records: the one given, or its own below the user's data folder."""
+    return folder if folder is not None else user_data_path("vatside", appauthor=False) / slug(kitchen.name)
+
+
+def slug(name: str) -> str:
+    """A kitchen's name as a folder's."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "kitchen"
+
+
+def understander_of(kitchen: Kitchen) -> Understander:
+    """The understanding of a kitchen's crew: the built-in phrases and its own fryers' names."""
+    return Understander.load(fryers={fryer.id: fryer.names for fryer in kitchen.fryers})
+
+
+def opener(kitchen: Kitchen, folder: Path) -> Callable[[datetime], Helper]:
+    """Opens this kitchen's helper at a given time; content and understanding are loaded once."""
+    content: Content = load_content()
+    understander = understander_of(kitchen)
+    return lambda now: Helper.open(kitchen, content, understander, folder, now)

@@ -1,0 +1,39 @@
+"""``vatside serve``: the helper on Telegram."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from bot.channels.errors import UsageError
+from bot.channels.telegram.door import serve
+from bot.commands.loading import clock, demo_kitchen_file, kitchen_of, opener, slug, store_of
+from bot.core.kitchen import Kitchen
+
+TOKEN, BASE_URL = "VATSIDE_TELEGRAM_TOKEN", "VATSIDE_TELEGRAM_BASE_URL"
+
+
+def run(args: argparse.Namespace) -> int:
+    """Serve until stopped."""
+    token = os.environ.get(TOKEN, "").strip()
+    if not token:
+        raise UsageError(TOKEN, None, "it is not set", "set it to the token of your bot")
+    helpers = []
+    try:
+        for file in args.kitchen or [demo_kitchen_file()]:
+            kitchen = kitchen_of(file)
+            helper = opener(kitchen, _folder(args.store, kitchen, several=len(args.kitchen or ()) > 1))(clock())
+            helpers.append(helper)
+            if helper.recovered is not None:
+                sys.stderr.write(f"{kitchen.name}: {helper.recovered}\n")
+        return serve(helpers, token, os.environ.get(BASE_URL) or None, clock)
+    finally:
+        for helper in helpers:
+            helper.close()
+
+
+def _folder(given: Path | None, kitchen: Kitchen, several: bool) -> Path:
+    folder = store_of(given, kitchen)
+    return folder / slug(kitchen.name) if given is not None and several else folder

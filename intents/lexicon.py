@@ -1,0 +1,163 @@
+"""The words of a language, read from ``lexicon/<language>.toml``; no language words stand in Python."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from intents.types import Language
+
+FOLDER = Path(__file__).with_name("lexicon")
+LANGUAGES: tuple[Language, ...] = ("en", "es")
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """An entry found in a list of words: ``words[start:end]``."""
+
+    start: int
+    end: int
+    name: str
+
+
+@dataclass(slots=True)
+class WordList:
+    """Entries of one or more words, each with a name; "*" ends a word that may go on, or stands alone for any word.
+
+    The longest entry at a place wins.
+    """
+
+    exact: dict[tuple[str, ...], list[str]] = field(default_factory=dict)
+    open_ended: dict[str, list[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
+    longest: int = 0
+
+    @classmethod
+    def of(cls, entries: Mapping[str, Iterable[str]]) -> WordList:
+        """A list from name -> entries."""
+        made = cls()
+        for name, phrases in entries.items():
+            for phrase in phrases:
+                made.add(phrase, name)
+        return made
+
+    def add(self, phrase: str, name: str) -> None:
+        """Add one entry."""
+        words = tuple(phrase.split())
+        self.longest = max(self.longest, len(words))
+        if "*" in phrase:
+            self.open_ended.setdefault(words[0][:2].rstrip("*"), []).append((words, name))
+        else:
+            names = self.exact.setdefault(words, [])
+            if name not in names:
+                names.append(name)
+
+    def at(self, words: Sequence[str], start: int) -> Iterator[Match]:
+        """Every entry that begins at ``start``, longest first; one match for each of its names."""
+        wild = [
+            (entry, name)
+            for entry, name in self.open_ended.get(words[start][:2], ())
+            if len(entry) <= len(words) - start
+            and all(_fits(part, word) for part, word in zip(entry, words[start:], strict=False))
+        ]
+        for length in range(min(self.longest, len(words) - start), 0, -1):
+            for name in self.exact.get(tuple(words[start : start + length]), ()):
+                yield Match(start, start + length, name)
+            for entry, name in wild:
+                if len(entry) == length:
+                    yield Match(start, start + length, name)
+
+    def first_at(self, words: Sequence[str], start: int) -> Match | None:
+        """The longest entry that begins at ``start``."""
+        return next(self.at(words, start), None)
+
+    def find(self, words: Sequence[str]) -> Iterator[Match]:
+        """Every entry anywhere, from left to right; they may overlap."""
+        for start in range(len(words)):
+            yield from self.at(words, start)
+
+    def ends_at(self, words: Sequence[str], end: int) -> Match | None:
+        """The longest entry that ends just before ``end``."""
+        for start in range(max(0, end - self.longest), end):
+            for match in self.at(words, start):
+                if match.end == end:
+                    return match
+        return None
+
+    def __contains__(self, word: str) -> bool:
+        return self.first_at([word], 0) is not None
+
+    def words(self) -> Iterator[str]:
+        """Every single word that is written out in an entry."""
+        for entry in self.exact:
+            yield from entry
+
+
+def _fits(part: str, word: str) -> bool:
+    return word.startswith(part[:-1]) if part.endswith("*") else word == part
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """One language's lists. ``lists["clock.at"]`` is the list ``at`` of the table ``[clock]``."""
+
+    language: Language
+    spellings: Mapping[str, tuple[str, ...]]
+    sounds: tuple[tuple[str, str], ...]
+    numbers: Mapping[str, int]
+    ordinals: Mapping[str, int]
+    foods: Mapping[str, tuple[str, ...]]
+    lists: Mapping[str, WordList]
+    concepts: WordList
+
+    def known_words(self) -> set[str]:
+        """Every word that the lexicon spells out."""
+        known = {word for words in self.spellings.values() for word in words}
+        known.update(self.numbers, self.ordinals)
+        known.update(word for group in self.foods.values() for entry in group for word in entry.split())
+        for words in (self.concepts, *self.lists.values()):
+            known.update(words.words())
+        return known
+
+
+_TABLES_READ_APART = ("spellings", "sounds", "numbers", "ordinals", "foods", "concepts", "language")
+
+
+@cache
+def lexicon(language: Language) -> Lexicon:
+    """The lexicon of a language, read once."""
+    data: dict[str, Any] = tomllib.loads((FOLDER / f"{language}.toml").read_text(encoding="utf-8"))
+    return Lexicon(
+        language=language,
+        spellings={short: tuple(full.split()) for short, full in data["spellings"].items()},
+        sounds=tuple((rule["from"], rule["to"]) for rule in data.get("sounds", ())),
+        numbers=data["numbers"],
+        ordinals=data["ordinals"],
+        foods={name: tuple(group) for name, group in data["foods"].items()},
+        lists={
+            f"{table}.{name}": WordList.of({name: entries})
+            for table, lists in data.items()
+            if table not in _TABLES_READ_APART
+            for name, entries in lists.items()
+        },
+        concepts=WordList.of(data["concepts"]),
+    )
+
+
+@cache
+def both(name: str) -> WordList:
+    """A list (or ``concepts``) of every language together, since crews mix them in one message."""
+    merged = WordList()
+    for language in LANGUAGES:
+        words = lexicon(language)
+        source = words.concepts if name == "concepts" else words.lists[name]
+        for entry, names in source.exact.items():
+            for each in names:
+                merged.add(" ".join(entry), each)
+        for entries in source.open_ended.values():
+            for open_entry, each in entries:
+                merged.add(" ".join(open_entry), each)
+    return merged

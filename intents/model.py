@@ -1,0 +1,97 @@
+"""From vectors to topics: a softmax head for which topic, the nearest phrase for how near to anything known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from intents.vector import Floats, Ints, Sparse
+
+ROUNDS = 10
+BATCH = 64
+STEP = 100.0
+"""Rounds, batch and step of plain stochastic descent. With rows of length 1 this reaches the accuracy of the fully
+converged regularised fit on CLINC150 (.868 against .869, 20 messages an intent) in a thirtieth of the time."""
+BIAS = 0.1
+LOOK_AT = 8
+"""Topics whose phrases are compared one by one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """One topic the head thinks of."""
+
+    topic: int
+    chance: float
+    nearest: int
+    """The row of the nearest phrase of that topic."""
+    near: float
+    """Its cosine, 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """A fitted head and the vectors of its phrases, sorted by topic."""
+
+    head: Floats
+    """One row a feature and a last one for the bias; one column a topic."""
+    rows: Sparse
+    bounds: Ints
+    """The phrases of topic ``t`` are ``bounds[t]:bounds[t + 1]``."""
+
+    def guesses(self, vector: tuple[Ints, Floats], look_at: int = LOOK_AT) -> list[Guess]:
+        """The likeliest topics, best first."""
+        columns, values = vector
+        scores = values @ self.head[columns] + np.float32(BIAS) * self.head[-1]
+        chances = np.exp(scores - scores.max())
+        chances /= chances.sum()
+        query = np.zeros(len(self.head), np.float32)
+        query[columns] = values
+        found = []
+        for topic in np.argsort(-chances, kind="stable")[:look_at]:
+            first, last = self.bounds[topic], self.bounds[topic + 1]
+            starts = self.rows.starts[first : last + 1]
+            part = slice(starts[0], starts[-1])
+            dots = self.rows.values[part] * query[self.rows.columns[part]]
+            cosines = np.add.reduceat(dots, starts[:-1] - starts[0]) if len(dots) else np.zeros(1)
+            nearest = int(cosines.argmax())
+            found.append(Guess(int(topic), float(chances[topic]), int(first) + nearest, float(cosines[nearest])))
+        return found
+
+
+def fit(rows: Sparse, labels: Sequence[int], topics: int, width: int, weights: Floats | None = None) -> Model:
+    """Fit a head on ``rows`` whose ``labels`` are sorted upwards, for ``width`` features. The same input gives the same model.
+
+    ``weights`` says how much each row counts (default: 1).
+    """
+    target = np.asarray(labels, dtype=np.int32)
+    head = np.zeros((width + 1, topics), np.float32)
+    order = np.random.default_rng(0)
+    count = len(target)
+    steps = ROUNDS * -(-count // BATCH)
+    step_number = 0
+    lengths = np.diff(rows.starts)
+    for _ in range(ROUNDS):
+        shuffled = order.permutation(count)
+        for at in range(0, count, BATCH):
+            batch = shuffled[at : at + BATCH]
+            size = lengths[batch]
+            place = np.repeat(rows.starts[batch] - np.cumsum(size) + size, size) + np.arange(size.sum())
+            used, column = np.unique(rows.columns[place], return_inverse=True)
+            dense = np.zeros((len(batch), len(used) + 1), np.float32)
+            dense[np.repeat(np.arange(len(batch)), size), column] = rows.values[place]
+            dense[:, -1] = BIAS
+            touched = np.append(used, width)
+            scores = dense @ head[touched]
+            error = np.exp(scores - scores.max(axis=1, keepdims=True))
+            error /= error.sum(axis=1, keepdims=True)
+            error[np.arange(len(batch)), target[batch]] -= 1
+            if weights is not None:
+                error *= weights[batch][:, None]
+            step = STEP * (1 - step_number / steps) / len(batch)
+            head[touched] -= np.float32(step) * (dense.T @ error)
+            step_number += 1
+    bounds = np.searchsorted(target, np.arange(topics + 1)).astype(np.int32)
+    return Model(head, rows, bounds)
