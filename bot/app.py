@@ -29,7 +29,7 @@ from bot.core.records import (
 )
 from bot.core.scene import Scene, rules_of
 from bot.core.state import State
-from bot.reports.pictures import picture
+from bot.reports.attachments import attachment
 from bot.store import Store, StoreError
 from intents import Understander
 from intents.types import Language
@@ -151,13 +151,12 @@ class Helper:
         return self.state.refs.get(f"{chat}|{key}")
 
     def file(self, wanted: OutFile, to: str) -> bytes | None:
-        """A picture as PNG, in the language of its reader; None where there is none to send."""
-        return picture(wanted, self.state, self._content, self.kitchen, self._chat_language(to))
+        """A picture as PNG, as of the latest turn, in the language of its reader; None where there is none."""
+        return attachment(wanted, self.state, self._at, self._content, self.kitchen, self._chat_language(to))
 
     def text(self, words_id: str, language: Language, params: Mapping[str, Any] | None = None) -> str:
         """A text that a door needs for itself."""
-        words = Words(words_id, params or {})
-        return self._content.wording.render(words, language, self.kitchen, datetime.now(UTC))
+        return self._content.wording.render(Words(words_id, params or {}), language, self.kitchen, self._at)
 
     def save(self) -> None:
         """Save the state, so that the next start is quick. Raises ``StoreError``."""
@@ -233,6 +232,11 @@ class Helper:
         language = self._language(getattr(event, "sender", "")) or self.kitchen.language
         text = self._content.wording.render(Words("trouble.not_saved"), language, self.kitchen, now)
         return Outgoing(UNSAVED, now, chat, "reply", text)
+
+    @property
+    def _at(self) -> datetime:
+        """The time of the latest turn; the rules are taken in at opening, so there is always one."""
+        return self.state.at or datetime.fromtimestamp(0, UTC)
 
     def _scene(self, now: datetime) -> Scene:
         return Scene(self.kitchen, self._content.library, self.state, now)

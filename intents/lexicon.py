@@ -33,6 +33,7 @@ class WordList:
 
     exact: dict[tuple[str, ...], list[str]] = field(default_factory=dict)
     open_ended: dict[str, list[tuple[tuple[str, ...], str]]] = field(default_factory=dict)
+    firsts: set[str] = field(default_factory=set)
     longest: int = 0
 
     @classmethod
@@ -51,15 +52,20 @@ class WordList:
         if "*" in phrase:
             self.open_ended.setdefault(words[0][:2].rstrip("*"), []).append((words, name))
         else:
+            self.firsts.add(words[0])
             names = self.exact.setdefault(words, [])
             if name not in names:
                 names.append(name)
 
     def at(self, words: Sequence[str], start: int) -> Iterator[Match]:
         """Every entry that begins at ``start``, longest first; one match for each of its names."""
+        first = words[start]
+        begun = self.open_ended.get(first[:2], ())
+        if not begun and first not in self.firsts:
+            return
         wild = [
             (entry, name)
-            for entry, name in self.open_ended.get(words[start][:2], ())
+            for entry, name in begun
             if len(entry) <= len(words) - start
             and all(_fits(part, word) for part, word in zip(entry, words[start:], strict=False))
         ]
@@ -149,11 +155,19 @@ def lexicon(language: Language) -> Lexicon:
 
 @cache
 def both(name: str) -> WordList:
-    """A list (or ``concepts``) of every language together, since crews mix them in one message."""
+    """A list (or ``concepts``) of every language together, since crews mix them in one message.
+
+    Raises KeyError where no language has such a list.
+    """
     merged = WordList()
-    for language in LANGUAGES:
-        words = lexicon(language)
-        source = words.concepts if name == "concepts" else words.lists[name]
+    sources = [
+        words.concepts if name == "concepts" else words.lists[name]
+        for words in map(lexicon, LANGUAGES)
+        if name == "concepts" or name in words.lists
+    ]
+    if not sources:
+        raise KeyError(name)
+    for source in sources:
         for entry, names in source.exact.items():
             for each in names:
                 merged.add(" ".join(entry), each)

@@ -41,10 +41,16 @@ class Model:
     bounds: Ints
     """The phrases of topic ``t`` are ``bounds[t]:bounds[t + 1]``."""
 
+    @classmethod
+    def empty(cls) -> Model:
+        """A model of nothing, until one is fitted."""
+        none = np.zeros(0, np.int32)
+        return cls(np.zeros((1, 0), np.float32), Sparse(np.zeros(1, np.int32), none, np.zeros(0, np.float32)), none)
+
     def guesses(self, vector: tuple[Ints, Floats], look_at: int = LOOK_AT) -> list[Guess]:
         """The likeliest topics, best first."""
         columns, values = vector
-        scores = values @ self.head[columns] + np.float32(BIAS) * self.head[-1]
+        scores = values @ self.head[columns].astype(np.float32) + np.float32(BIAS) * self.head[-1]
         chances = np.exp(scores - scores.max())
         chances /= chances.sum()
         query = np.zeros(len(self.head), np.float32)

@@ -10,6 +10,16 @@ from rapidfuzz.distance import OSA
 
 SHORTEST = 3
 """A shorter unknown word could be anything."""
+LONG = 6
+"""From this length on, two wrong letters still leave enough of a word."""
+SURE = 4
+"""A word that stands in so many messages is no slip."""
+SURE_SIZE = 5
+FAR_COMMONER = 6
+"""A word that is known but rare is taken for a slip of one that is so many times as common."""
+LISTED = 3
+"""What standing in the vocabulary counts, in messages."""
+MOST_REMEMBERED = 5000
 
 
 def sound(word: str, rules: Sequence[tuple[str, str]]) -> str:
@@ -27,45 +37,62 @@ def sound(word: str, rules: Sequence[tuple[str, str]]) -> str:
 
 @dataclass(slots=True)
 class Repairer:
-    """Repairs single words that it does not know."""
+    """Repairs single words that it does not know, or that look like a slip for a far commoner word."""
 
     counts: Mapping[str, int]
-    """How often each known word stands in the phrases; 1 for words that only the lexicon has."""
+    """In how many messages each word stands."""
+    vocabulary: frozenset[str] = frozenset()
+    """Words that are right as they are, besides."""
     rules: Sequence[tuple[str, str]] = ()
     _by_size: dict[int, list[str]] = field(default_factory=dict)
     _by_sound: dict[str, str] = field(default_factory=dict)
     _done: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        for word in sorted(self.counts, key=lambda word: (-self.counts[word], word)):
+        for word in sorted({*self.counts, *self.vocabulary}, key=lambda word: (-self._count(word), word)):
             if word.isalpha() and len(word) >= SHORTEST:
                 self._by_size.setdefault(len(word), []).append(word)
                 if self.rules:
                     self._by_sound.setdefault(sound(word, self.rules), word)
 
+    def _count(self, word: str) -> int:
+        return self.counts.get(word, 0) + LISTED * (word in self.vocabulary)
+
     def repair(self, word: str) -> str:
         """The known word that ``word`` most likely stands for, or ``word`` itself."""
-        if word in self.counts or not word.isalpha() or len(word) < SHORTEST:
+        if word in self.vocabulary or len(word) < SHORTEST or not word.isalpha():
             return word
         done = self._done.get(word)
         if done is None:
-            done = self._nearest(word)
-            if len(self._done) < 5000:
+            done = self._meant_by(word)
+            if len(self._done) < MOST_REMEMBERED:
                 self._done[word] = done
         return done
 
-    def _nearest(self, word: str) -> str:
+    def _meant_by(self, word: str) -> str:
+        count = self._count(word)
+        if count >= SURE:
+            return word
         if self.rules:
             alike = self._by_sound.get(sound(word, self.rules))
-            if alike is not None:
+            if alike is not None and alike != word and self._count(alike) >= FAR_COMMONER * count:
                 return alike
-        allowed = 1 if len(word) < 6 else 2
+        best = self._nearest(word, careful=count > 0)
+        return best if count == 0 or self._count(best) >= FAR_COMMONER * count else word
+
+    def _nearest(self, word: str, careful: bool) -> str:
+        """The best of the words that are one or two letters away; one at most, in a long word, when ``careful``."""
+        if careful and len(word) < SURE_SIZE:
+            return word
+        allowed = 1 if careful or len(word) < LONG else 2
         best, best_rank = word, 0.0
         for size in range(len(word) - allowed, len(word) + allowed + 1):
             for other, distance, _ in process.extract(
                 word, self._by_size.get(size, ()), scorer=OSA.distance, score_cutoff=allowed, limit=8
             ):
-                rank = _rank(word, other, distance, self.counts[other])
+                if other == word:
+                    continue
+                rank = _rank(word, other, distance, self._count(other))
                 if rank > best_rank:
                     best, best_rank = other, rank
         return best

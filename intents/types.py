@@ -46,6 +46,8 @@ class Slots:
     """True where ``minutes`` counts back from now ("20 minutes ago")."""
     future: bool = False
     """True where the time stated lies ahead ("tomorrow", "in 20 minutes")."""
+    all_fryers: bool = False
+    """True where the message speaks of all fryers at once ("on all three")."""
     item: str | None = None
     """A supply that is named: "filter_pads", "oil_jugs", "seals"."""
 

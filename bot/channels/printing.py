@@ -39,6 +39,10 @@ class Printer:
     def message(self, message: Outgoing) -> None:
         """What the helper says."""
         to = "crew" if message.to == CREW else self._name(message.to)
+        if message.edit and message.kind == "countdown":
+            # It changes in place, minute by minute: here its first line says enough.
+            self._block(message.at, f"Vatside → {to}", message.text.split("\n")[0], DIM)
+            return
         mark = " (edit)" if message.edit else ""
         self._block(message.at, f"Vatside → {to}{mark}", message.text, COLOURS.get(message.kind, ""))
         if message.buttons:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 import sys
 
-from bot.commands.loading import demo_kitchen_file
 from bot.content.check import check
+from bot.content.places import demo_folder
 
 
 def run(args: argparse.Namespace) -> int:
     """Print every fault; 1 if there is any."""
-    findings = check(args.kitchen if args.kitchen is not None else demo_kitchen_file())
+    findings = check(args.kitchen if args.kitchen is not None else demo_folder() / "kitchen.toml")
     for finding in findings:
         sys.stdout.write(f"{finding}\n")
     if not findings:

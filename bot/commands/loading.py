@@ -23,14 +23,9 @@ def clock() -> datetime:
     return datetime.now(UTC)  # noqa: TID251 - the one clock
 
 
-def demo_kitchen_file() -> Path:
-    """The kitchen file that is used where none is given."""
-    return demo_folder() / "kitchen.toml"
-
-
 def kitchen_of(file: Path | None) -> Kitchen:
     """The kitchen of a file, or the demo's. Raises ``ContentError``."""
-    return read_kitchen(file if file is not None else demo_kitchen_file())
+    return read_kitchen(file if file is not None else demo_folder() / "kitchen.toml")
 
 
 def store_of(folder: Path | None, kitchen: Kitchen) -> Path:

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from bot.channels.errors import UsageError
 from bot.channels.telegram.door import serve
-from bot.commands.loading import clock, demo_kitchen_file, kitchen_of, opener, slug, store_of
+from bot.commands.loading import clock, kitchen_of, opener, slug, store_of
+from bot.content.places import demo_folder
 from bot.core.kitchen import Kitchen
 
 TOKEN, BASE_URL = "VATSIDE_TELEGRAM_TOKEN", "VATSIDE_TELEGRAM_BASE_URL"
@@ -22,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError(TOKEN, None, "it is not set", "set it to the token of your bot")
     helpers = []
     try:
-        for file in args.kitchen or [demo_kitchen_file()]:
+        for file in args.kitchen or [demo_folder() / "kitchen.toml"]:
             kitchen = kitchen_of(file)
             helper = opener(kitchen, _folder(args.store, kitchen, several=len(args.kitchen or ()) > 1))(clock())
             helpers.append(helper)

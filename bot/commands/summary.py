@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from json import dumps
 from pathlib import Path
 
@@ -18,7 +18,7 @@ from bot.core.scene import Scene
 from bot.core.state import KEEP, State
 from bot.core.summary import summary
 from bot.reports import summary as reports
-from bot.reports.pictures import picture
+from bot.reports.attachments import attachment
 from bot.store import read_only
 
 MARGIN = timedelta(days=30)
@@ -40,10 +40,9 @@ def run(args: argparse.Namespace) -> int:
     if args.format == "json":
         sys.stdout.write(dumps(reports.as_json(state, day, as_of), ensure_ascii=False, indent=2) + "\n")
     elif args.format == "csv":
-        for line in reports.as_csv(state, day, as_of):
-            sys.stdout.write(line)
+        sys.stdout.write(reports.as_csv(state, day, as_of))
     elif args.format == "png":
-        sys.stdout.buffer.write(_picture(state, kitchen, day))
+        sys.stdout.buffer.write(_picture(state, kitchen, day, as_of))
     else:
         scene = Scene(kitchen, load_content().library, state, as_of)
         wording = load_content().wording
@@ -64,9 +63,9 @@ def state_for(folder: Path, day: date) -> State:
     return whole
 
 
-def _picture(state: State, kitchen: Kitchen, day: date) -> bytes:
+def _picture(state: State, kitchen: Kitchen, day: date, as_of: datetime) -> bytes:
     wanted = OutFile("summary_picture", on=day)
-    drawn = picture(wanted, state, load_content(), kitchen, kitchen.language)
+    drawn = attachment(wanted, state, as_of, load_content(), kitchen, kitchen.language)
     if drawn is None:
         raise UsageError("--on", None, f"there is nothing to draw for {day}", "give another date")
     return drawn

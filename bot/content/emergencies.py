@@ -94,7 +94,7 @@ def _spoken(path: Path) -> _Spoken:
     document = read_toml(path)
     findings: list[Finding] = []
     top = Table(document, findings)
-    lines = {}
+    lines: dict[tuple[str, str], tuple[str, ...]] = {}
     for kind in KINDS:
         table = top.table(kind)
         if table is None:

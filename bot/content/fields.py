@@ -24,7 +24,7 @@ LONGEST_TEXT = 400
 _UNPRINTED = {"Cc", "Zl", "Zp"}
 
 
-class Fault(Exception):
+class Fault(Exception):  # noqa: N818 - a finding in the making, not an error of the program
     """A value is wrong: what, and what to do."""
 
     def __init__(self, what: str, todo: str) -> None:

@@ -42,10 +42,10 @@ def collected(findings: list[Finding]) -> Iterator[None]:
         findings.extend(error.findings)
 
 
-def nearest(said: str, known: Iterable[str]) -> str | None:
-    """The known name that was probably meant, or None where none comes close."""
+def nearest(said: str, known: Iterable[str], at_least: float = CLOSE_ENOUGH) -> str | None:
+    """The known name that was probably meant, or None where none is similar ``at_least`` (0 to 100)."""
     found = process.extractOne(
-        said, list(known), scorer=fuzz.ratio, processor=lambda name: str(name).casefold(), score_cutoff=CLOSE_ENOUGH
+        said, list(known), scorer=fuzz.ratio, processor=lambda name: str(name).casefold(), score_cutoff=at_least
     )
     return str(found[0]) if found is not None else None
 

@@ -56,8 +56,8 @@ class Speech:
 
     weekdays: tuple[str, ...]
     months: tuple[str, ...]
-    date: str
-    date_of_another_year: str
+    date_form: str
+    date_form_of_another_year: str
     yesterday: str
     tomorrow: str
     am: str
@@ -73,7 +73,7 @@ class Speech:
 
     def day(self, on: date, today: date) -> str:
         """A date, with its year where that isn't this one: "Tue 15 Sep"."""
-        form = self.date if on.year == today.year else self.date_of_another_year
+        form = self.date_form if on.year == today.year else self.date_form_of_another_year
         return form.format(
             weekday=self.weekdays[on.weekday()], day=on.day, month=self.months[on.month - 1], year=on.year
         )
@@ -172,8 +172,8 @@ def _speech(table: Table) -> Speech:
     speech = Speech(
         weekdays=_names(table, "weekdays", len(WEEKDAYS)),
         months=_names(table, "months", MONTHS),
-        date=table.need("date", _form("weekday", "day", "month"), ""),
-        date_of_another_year=table.need("date_of_another_year", _form("weekday", "day", "month", "year"), ""),
+        date_form=table.need("date", _form("weekday", "day", "month"), ""),
+        date_form_of_another_year=table.need("date_of_another_year", _form("weekday", "day", "month", "year"), ""),
         yesterday=table.need("yesterday", text, ""),
         tomorrow=table.need("tomorrow", text, ""),
         am=table.need("am", text, ""),
@@ -193,7 +193,9 @@ def _speech(table: Table) -> Speech:
 
 
 def _moments(table: Table) -> dict[str, str]:
-    forms = {distance: table.need(distance, _form("clock", "the_clock", "day"), "") for distance in DISTANCES}
+    forms: dict[str, str] = {
+        distance: table.need(distance, _form("clock", "the_clock", "day"), "") for distance in DISTANCES
+    }
     table.finish()
     return forms
 
@@ -218,9 +220,7 @@ def _joining_before(table: Table) -> tuple[str, re.Pattern[str]] | None:
 
 
 def _style(table: Table) -> Style:
-    style = Style(
-        table.need("clock", _clock_of, 24), table.need("decimal", one_of("decimal sign", (".", ",")), ".")
-    )
+    style = Style(table.need("clock", _clock_of, 24), table.need("decimal", one_of("decimal sign", (".", ",")), "."))
     table.finish()
     return style
 

@@ -41,17 +41,14 @@ def check_guide(
 
 
 def _power(shape: GuideShape, about: Document) -> Iterator[Finding]:
+    at = about.file, about.line("by_power")
     differs = any(step.power is not None for step in shape.steps)
     if shape.by_power and not differs:
-        yield Finding(
-            about.file, about.line("by_power"), "by_power is true, but every step is for all fryers", "write by_power = false"
-        )
+        yield Finding(*at, "by_power is true, but every step is for all fryers", "write by_power = false")
     if differs and not shape.by_power:
-        yield Finding(
-            about.file, about.line("by_power"), "steps differ between gas and electric", "write by_power = true"
-        )
+        yield Finding(*at, "steps differ between gas and electric", "write by_power = true")
     if differs and not all(shape.steps_for(power) for power in ("electric", "gas")):
-        yield Finding(about.file, about.line("by_power"), "one kind of fryer has no steps at all", "add its steps")
+        yield Finding(*at, "one kind of fryer has no steps at all", "add its steps")
 
 
 def _counts(shape: GuideShape, text: GuideText) -> Iterator[Finding]:

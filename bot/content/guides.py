@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, get_args
+from typing import get_args
 
-from bot.content import places
 from bot.content.fields import Reader, Table, flag, one_of, text
 from bot.content.findings import ContentError, Finding, collected, instead
 from bot.content.guide_rules import check_guide
-from bot.content.guide_texts import GUIDE_PLACEHOLDERS, GuideText, read_guide_text
+from bot.content.guide_texts import GuideText, read_guide_text
 from bot.content.toml_lines import Document, read_toml
 from bot.core.library import GuideShape, StepShape
+from intents.topics import topics
 from intents.types import Language, Part
 
 LANGUAGES: tuple[Language, ...] = get_args(Language)
@@ -37,33 +37,9 @@ class References:
     pictures: frozenset[str] | None = None
 
 
-def references(duties: Iterable[str]) -> References:
-    """The topics and pictures that travel with the program, and these duties."""
-    topics = pictures = None
-    if places.TOPICS.is_file():
-        topics = frozenset(topic_ids(read_toml(places.TOPICS).data))
-    if places.PICTURES.is_dir():
-        pictures = frozenset(picture.stem for picture in places.PICTURES.glob("*.png"))
-    return References(topics, frozenset(duties), pictures)
-
-
-def topic_ids(data: Any) -> set[str]:
-    """Every topic id that a file of topics names, whether as a key, a table or an ``id``."""
-    found: set[str] = set()
-    if isinstance(data, Mapping):
-        for key, value in data.items():
-            if isinstance(value, Mapping) or "." in key:
-                found |= {key} | {f"{key}.{inner}" for inner in topic_ids(value)}
-            elif isinstance(value, list):
-                found |= topic_ids(value)
-            elif key == "id":
-                found.add(str(value))
-            else:
-                found.add(key)
-    elif isinstance(data, list):
-        for value in data:
-            found |= {value} if isinstance(value, str) else topic_ids(value)
-    return found
+def references(duties: Iterable[str], pictures: frozenset[str] | None = None) -> References:
+    """The topics that travel with the program, and these duties and pictures."""
+    return References(frozenset(topic.id for topic in topics().values() if topic.inside), frozenset(duties), pictures)
 
 
 def load_guides(folders: Sequence[Path], known: References | None = None) -> Guides:
@@ -163,6 +139,3 @@ def _with_steps(header: GuideShape, words: GuideText) -> GuideShape:
             StepShape(step.power, step.picture, step.see is not None, step.if_not is not None) for step in words.steps
         ),
     )
-
-
-__all__ = ["GUIDE_PLACEHOLDERS", "Guides", "References", "load_guides", "read_guide", "references", "topic_ids"]

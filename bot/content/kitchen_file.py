@@ -23,6 +23,11 @@ SUMMARY_AFTER = timedelta(minutes=30)
 
 PLAIN_SUPPLIES = ("filter_pads", "oil_jugs")
 SEALS = "seals_"
+"""Seals are counted by colour: ``seals_black``."""
+
+A_SLIP = 75
+"""Similarity (0 to 100) from which a colour is a misspelling of another, and not one of its own (grey, green)."""
+
 MOST = 1_000_000
 BIGGEST_CHAT = 2**52
 """Ids of people and groups in Telegram have at most 52 significant bits (Bot API, types User and Chat)."""
@@ -103,7 +108,9 @@ def _seals(fryer: Table) -> Seals | None:
     if table is None:
         return None
     seals = Seals(
-        colour=table.need("colour", text, ""), size=table.need("size", text, ""), count=table.need("count", whole(1, 100), 1)
+        colour=table.need("colour", _colour, ""),
+        size=table.need("size", text, ""),
+        count=table.need("count", whole(1, 100), 1),
     )
     table.finish()
     return seals
@@ -134,28 +141,27 @@ def _supplies(top: Table, fryers: Iterable[Fryer]) -> dict[str, Supply]:
     table = top.table("supplies")
     if table is None:
         return {}
-    colours = {seal_supply(fryer.seals.colour) for fryer in fryers if fryer.seals is not None}
+    # "dark red" is written seals_dark_red, for a key of TOML has no spaces.
+    colours = {fryer.seals.colour.replace(" ", "_"): fryer.seals.colour for fryer in fryers if fryer.seals is not None}
     supplies = {}
     for name in table.data:
-        if name not in PLAIN_SUPPLIES and name not in colours:
-            meant = nearest(name, (*PLAIN_SUPPLIES, *colours))
-            if not name.startswith(SEALS) or name == SEALS or meant is not None:
-                # Left to finish(), which would only offer what the file has asked for, not what it could hold.
-                known = ", ".join(sorted({*PLAIN_SUPPLIES, *(colours or {"seals_<colour>"})}))
-                todo = f'did you mean "{meant}"?' if meant is not None else f"known supplies: {known}"
-                table.fault(name, f'unknown supply "{name}"', todo)
+        colour = name.removeprefix(SEALS) if name.startswith(SEALS) else None
+        if name not in PLAIN_SUPPLIES and colour not in colours:
+            # Seals of a colour that no fryer has now may still be on the shelf, but not of one nearly the same.
+            slip = nearest(colour, colours, A_SLIP) if colour else nearest(name, PLAIN_SUPPLIES)
+            known = ", ".join((*PLAIN_SUPPLIES, f"{SEALS}<colour>"))
+            if slip is not None:
+                meant = f"{SEALS}{slip}" if colour else slip
+                table.fault(name, f'unknown supply "{name}"', f'did you mean "{meant}"?')
+            elif not colour:
+                table.fault(name, f'unknown supply "{name}"', f"known supplies: {known}")
         entry = table.table(name)
         if entry is not None:
-            supplies[name] = Supply(
+            supplies[SEALS + colours[colour] if colour in colours else name] = Supply(
                 on_hand=entry.need("on_hand", whole(0, MOST), 0), reorder_at=entry.need("reorder_at", whole(0, MOST), 0)
             )
             entry.finish()
     return supplies
-
-
-def seal_supply(colour: str) -> str:
-    """The name under which the seals of a colour are counted: "dark red" is ``seals_dark_red``."""
-    return SEALS + "_".join(colour.casefold().split())
 
 
 def _polar_limit(top: Table) -> float | None:
@@ -165,6 +171,10 @@ def _polar_limit(top: Table) -> float | None:
     limit = table.need("polar_percent", number(0, 100), 0.0)
     table.finish()
     return limit
+
+
+def _colour(value: Any) -> str:
+    return " ".join(text(value).casefold().split())
 
 
 def _person_id(value: Any) -> str:

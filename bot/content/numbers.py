@@ -18,7 +18,9 @@ _PLACEHOLDER = re.compile(r"\{[^}]*\}")
 _FAHRENHEIT = re.compile(r"(?:(\d+(?:\.\d+)?) (?:to|a) )?(\d+(?:\.\d+)?) °F")
 _CELSIUS_BESIDE = re.compile(r" \((?:(\d+(?:\.\d+)?) (?:to|a) )?(\d+(?:\.\d+)?) °C\)")
 _CELSIUS = re.compile(r"(\d+(?:\.\d+)?) °C")
-_UNIT_STYLE = re.compile(r"\d ?(?:degrees?|grados?|deg)\b|\d ?[FC]\b|\d°|° ?[fc]\b|°(?![FC])|\d(?:min|h|s|cm|mm|ft|in|L|l)\b|\d%")
+_BAD_UNIT = re.compile(
+    r"\d ?(?:degrees?|grados?|deg)\b|\d ?[FC]\b|\d°|° ?[fc]\b|°(?![FC])|\d(?:min|h|s|cm|mm|ft|in|L|l)\b|\d%"
+)
 
 
 def numbers_in(text: str) -> list[str]:
@@ -34,9 +36,10 @@ def unsourced(text: str, sources: Iterable[str]) -> list[str]:
 
 def check_units(text: str) -> None:
     """Raises ``Fault`` where a figure stands without a proper unit, or a °F without the right °C."""
-    bad = _UNIT_STYLE.search(text)
+    bad = _BAD_UNIT.search(text)
     if bad is not None:
-        raise Fault(f'"{bad[0]}" is not how a figure and its unit are written', 'write "350 °F (177 °C)", "30 min", "25 %"')
+        todo = 'write "350 °F (177 °C)", "30 min", "25 %"'
+        raise Fault(f'"{bad[0]}" is not how a figure and its unit are written', todo)
     for found in _FAHRENHEIT.finditer(text):
         _check_conversion(text, found)
 

@@ -13,9 +13,8 @@ WORDING = CONTENT / "wording"
 PICTURES = CONTENT / "pictures"
 FORMATS = CONTENT / "formats.toml"
 DUTIES = CONTENT / "duties.toml"
-TOPICS = Path(str(resources.files("intents"))) / "topics.toml"
 
 
-def demo_kitchen() -> Path:
-    """The kitchen file of the demo."""
-    return Path(str(resources.files("demo_store").joinpath("kitchen.toml")))
+def demo_folder() -> Path:
+    """The folder of the demo: its kitchen file and the evening to play."""
+    return Path(str(resources.files("demo_store").joinpath("kitchen.toml"))).parent

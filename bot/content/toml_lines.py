@@ -96,6 +96,8 @@ def _syntax_fault(text: str, file: str, message: str) -> ContentError:
         todo = 'write a time in quotes, like "21:30"'
     elif _BARE_WORD.search(row):
         todo = "write words in quotes"
+    elif row.startswith("[[") and "overwrite" in what:
+        todo = "write this heading with two brackets each time"
     elif "overwrite" in what or "twice" in what:
         todo = "keep one of the two"
     else:

@@ -69,7 +69,8 @@ def zone(value: Any) -> str:
     said = text(value)
     if said not in zones():
         towns = [name for name in zones() if name.rpartition("/")[2].casefold() == said.casefold().replace(" ", "_")]
-        todo = instead(said, towns or zones(), 'write region and city, like "America/New_York"')
+        advice = 'write region and city, like "America/New_York"'
+        todo = f'did you mean "{min(towns, key=len)}"?' if towns else instead(said, zones(), advice)
         raise Fault(f'unknown time zone "{said}"', todo)
     return said
 

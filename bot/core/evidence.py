@@ -112,7 +112,7 @@ def _reservoir_due(look: _Look) -> Words | None:
 
 def _boil_out_overdue(look: _Look) -> Words | None:
     found = look.overdue("boil_out")
-    if found is None or found.late_at > look.now:
+    if found is None or look.now <= found.late_at:
         return None
     return Words("why.boil_out_overdue", {"on": found.day})
 

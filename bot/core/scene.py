@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -98,6 +99,19 @@ def slot_words(duty: str, fryer: str | None) -> Words:
     if fryer is None:
         return duty_words(duty)
     return Words("slot.on_fryer", {"duty": duty_words(duty), "fryer": fryer_words(fryer)})
+
+
+def grouped(slots: Iterable[tuple[str, str | None]]) -> tuple[Words, ...]:
+    """Duties on their fryers, each duty named once with all of its fryers."""
+    fryers: dict[str, list[str]] = {}
+    for duty, fryer in slots:
+        fryers.setdefault(duty, []).extend([fryer] if fryer is not None else [])
+    return tuple(
+        slot_words(duty, ids[0] if ids else None)
+        if len(ids) < 2
+        else Words("slot.on_fryers", {"duty": duty_words(duty), "fryers": tuple(ids)})
+        for duty, ids in fryers.items()
+    )
 
 
 def name_words(scene: Scene, person_id: str | None) -> str | Words:

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from bot.core import records as r
 from bot.core.compliance import DayReport, Judged, judge_day
 from bot.core.messages import Words
-from bot.core.scene import Scene, fryer_words, name_words, slot_words
+from bot.core.scene import Scene, fryer_words, grouped, name_words, slot_words
 from bot.core.skills import supplies
 from bot.core.state import Logged, done_at
 
@@ -27,7 +27,7 @@ def summary(scene: Scene, report: DayReport) -> tuple[Words, ...]:
                 lines.append(Words("summary.and_more", {"n": len(found) - MOST_LINES}))
     excused = [j for j in report.judged if j.verdict == "excused"]
     if excused:
-        what = tuple(slot_words(j.occurrence.slot.duty.id, j.occurrence.slot.fryer) for j in excused)
+        what = grouped((j.occurrence.slot.duty.id, j.occurrence.slot.fryer) for j in excused)
         lines.append(Words("summary.excused", {"what": what}))
     lines += _log_lines(scene, report)
     return tuple(lines)

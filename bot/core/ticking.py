@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from datetime import timedelta
 from itertools import groupby
 
-from bot.core import agenda, cooldown, schedule, summary
+from bot.core import agenda, cooldown, summary
 from bot.core import records as r
 from bot.core.actions import action
 from bot.core.agenda import Item
@@ -20,7 +20,7 @@ from bot.core.kitchen import Person
 from bot.core.messages import CREW, Attachment, Button, Outcome, Reply, Words
 from bot.core.scene import Scene, slot_words
 from bot.core.schedule import Occurrence
-from bot.core.skills import emergencies, reminders, waits
+from bot.core.skills import duties, emergencies, reminders, waits
 
 MISSED_AFTER = timedelta(seconds=60)
 """Later than this, a message was missed. The contract counts in minutes."""
@@ -85,7 +85,7 @@ def _escalations(scene: Scene, due: list[Item]) -> Outcome:
         ("lead", _leads(scene), "escalation.late"),
         ("manager", scene.kitchen.with_role("manager"), "escalation.very_late"),
     ):
-        lines = tuple(_late_line(text, _occurrence(i)) for i in due if i.stage == stage)
+        lines = duties.late_lines(text, (_occurrence(i) for i in due if i.stage == stage))
         if lines:
             replies += [Reply(p.id, "escalation", lines) for p in people]
     return Outcome(replies=tuple(replies))
@@ -132,8 +132,9 @@ def _catch_up(scene: Scene, missed: list[Item]) -> Outcome:
     chats: dict[str, list[Words]] = {}
     buttons: dict[str, list[Button]] = {}
     still_due = _each_once(_occurrence(i) for i in missed if i.stage == "due")
+    if still_due:
+        chats[CREW] = list(duties.late_lines("catch_up.due", still_due))
     for occurrence in still_due:
-        chats.setdefault(CREW, []).append(_late_line("catch_up.due", occurrence))
         slot = occurrence.slot
         what = Words("button.done_what", {"what": slot_words(slot.duty.id, slot.fryer)})
         buttons.setdefault(CREW, []).append(Button(what, action("done", slot.duty.id, slot.fryer)))
@@ -154,9 +155,9 @@ def _catch_up(scene: Scene, missed: list[Item]) -> Outcome:
         ("lead", _leads(scene), "escalation.late"),
         ("manager", scene.kitchen.with_role("manager"), "escalation.very_late"),
     ):
-        for occurrence in _each_once(_occurrence(i) for i in missed if i.stage == stage):
-            for p in people:
-                chats.setdefault(p.id, []).append(_late_line(text, occurrence))
+        late = duties.late_lines(text, _each_once(_occurrence(i) for i in missed if i.stage == stage))
+        for p in people if late else ():
+            chats.setdefault(p.id, []).extend(late)
     files: dict[str, tuple[Attachment, ...]] = {}
     for item in missed:
         report = judge_day(scene.state, item.day, scene.now) if item.stage == "summary" and item.day else None
@@ -194,11 +195,6 @@ def _skipped_days(scene: Scene) -> int:
 
 def _each_once(occurrences: Iterable[Occurrence]) -> list[Occurrence]:
     return list({o.slot: o for o in occurrences}.values())
-
-
-def _late_line(text: str, occurrence: Occurrence) -> Words:
-    slot: schedule.Slot = occurrence.slot
-    return Words(text, {"what": slot_words(slot.duty.id, slot.fryer), "due": occurrence.due_at})
 
 
 def _occurrence(item: Item) -> Occurrence:

@@ -117,6 +117,4 @@ class _Log:
             row = self._entries[entry]
             row["undone"] = True
             if row["kind"] == "outage":
-                self._down[row["fryer"]] = [
-                    other for other in self._down.get(row["fryer"], []) if other is not row
-                ]
+                self._down[row["fryer"]] = [other for other in self._down.get(row["fryer"], []) if other is not row]

@@ -68,9 +68,7 @@ def measure(path: Path, length: int | None = None) -> Extent:
     return Extent(size, crc, lines)
 
 
-def read_pieces(
-    path: Path, lines: LineFormat, start: Extent, last_seq: int, end: int | None = None
-) -> Iterator[Piece]:
+def read_pieces(path: Path, lines: LineFormat, start: Extent, last_seq: int, end: int | None = None) -> Iterator[Piece]:
     """The pieces of a history file from ``start`` (after the turn ``last_seq``) to the byte ``end``, in order.
 
     A turn whose number doesn't follow that of the one before is no turn: a disk has repeated a block.

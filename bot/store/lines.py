@@ -51,8 +51,7 @@ class LineFormat:
             return msgspec.convert(migrate(raw, int(match[1]), self._migrations), Turn)
         except msgspec.MsgspecError as error:
             raise StoreError(
-                f"record that this Vatside can't read ({error}); "
-                "use the version that wrote it (nothing was changed)"
+                f"record that this Vatside can't read ({error}); use the version that wrote it (nothing was changed)"
             ) from error
 
 

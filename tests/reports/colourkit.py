@@ -32,9 +32,7 @@ Linear = tuple[float, float, float]
 
 def linear(colour: Colour) -> Linear:
     """sRGB to linear light, 0 to 1 (IEC 61966-2-1)."""
-    red, green, blue = (
-        v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in (c / 255 for c in colour)
-    )
+    red, green, blue = (v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in (c / 255 for c in colour))
     return red, green, blue
 
 

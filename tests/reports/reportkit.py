@@ -9,9 +9,9 @@ from datetime import date, datetime, time, timedelta
 from bot.core import records as r
 from bot.core import schedule
 from bot.core.calendar import calendar
-from bot.core.kitchen import Duty, Every, Weekday
-from bot.core.state import State
+from bot.core.kitchen import Duty, Every, Fryer, Kitchen, Person, Weekday
 from bot.reports.picture_words import LABELS, PictureWords, dates_needed
+from tests.core import daylog
 
 ZONE = "America/New_York"
 DAY = date(2026, 9, 15)
@@ -34,9 +34,7 @@ def rules(
 ) -> r.Rules:
     """A kitchen open from 10:00 to 22:00 with ``count`` daily duties, the last one for all fryers at once."""
     if duties is None:
-        duties = [
-            daily(id, f"{11 + n * 11 // count}:{n % 6}0", tuple(fryers)) for n, id in enumerate(DUTIES[:count])
-        ]
+        duties = [daily(id, f"{11 + n * 11 // count}:{n % 6}0", tuple(fryers)) for n, id in enumerate(DUTIES[:count])]
         duties[-1] = daily(duties[-1].id, "20:30", None)
     return r.Rules(name, zone, time(10), time(22), closed_days, (), tuple(fryers), tuple(duties))
 
@@ -47,36 +45,24 @@ def daily(id: str, at: str, fryers: tuple[str, ...] | None, grace: int = 30) -> 
     return Duty(id, Every("day"), wall, fryers, timedelta(minutes=grace), timedelta(minutes=60))
 
 
-class Log:
-    """A history that grows: every call is one turn, and the state is their fold."""
+class Log(daylog.Log):
+    """A log of a kitchen with these rules."""
 
     def __init__(self, rules: r.Rules, began: datetime) -> None:
-        self.turns: list[r.Turn] = []
-        self.state = State()
+        kitchen = Kitchen(
+            name=rules.name,
+            timezone=rules.timezone,
+            language="en",
+            opens=rules.opens,
+            closes=rules.closes,
+            summary_at=time(22, 30),
+            fryers=tuple(Fryer(fryer) for fryer in rules.fryers),
+            people=(Person("ben", "Ben", "cook", "en"),),
+            duties=rules.duties,
+            closed_days=rules.closed_days,
+        )
+        super().__init__(kitchen, began)
         self.rules = rules
-        self.entries = 0
-        self.add(began, r.RulesTookEffect(rules))
-
-    def add(self, at: datetime, *changes: r.Change) -> None:
-        """One turn of these changes."""
-        turn = r.Turn(len(self.turns) + 1, at, changes)
-        self.turns.append(turn)
-        self.state.apply(turn, keep=None)
-
-    def entry(self) -> int:
-        """The number of the next entry."""
-        self.entries += 1
-        return self.entries
-
-    def done(self, duty: str, fryer: str | None, at: datetime, by: str = "ben") -> int:
-        """A duty is confirmed as done just now, and judged as the helper judges it; the entry's number."""
-        slot = schedule.slot(self.rules, duty, fryer)
-        occurrence = schedule.closes(self.state, slot, self.rules, at) if slot is not None else None
-        due_at = occurrence.due_at if occurrence is not None else None
-        status = schedule.status_of(occurrence, at) if occurrence is not None else "unscheduled"
-        number = self.entry()
-        self.add(at, r.Confirmed(number, duty, fryer, at, due_at, status, by))
-        return number
 
 
 def month_of_work(

@@ -73,9 +73,7 @@ def test_a_confirmation_for_the_whole_kitchen_that_closes_nothing_has_nulls() ->
         ),
     ],
 )
-def test_every_other_kind_has_exactly_the_fields_of_the_contract(
-    change: r.Change, expected: dict[str, Any]
-) -> None:
+def test_every_other_kind_has_exactly_the_fields_of_the_contract(change: r.Change, expected: dict[str, Any]) -> None:
     assert exported((0, change)) == [{**expected, "logged_at": "2026-09-15T16:00:00-04:00", "by": "ben"}]
 
 
@@ -211,9 +209,7 @@ def test_csv_has_one_header_with_every_field_and_ends_each_record_in_cr_lf() -> 
 
 
 def test_csv_leaves_out_what_a_record_lacks_and_writes_truth_as_json_does() -> None:
-    confirmation, drops = read_csv(
-        "".join(as_csv(exported((0, CONFIRMED), (1, r.DropsCounted(2, "1", 3, "ben")))))
-    )
+    confirmation, drops = read_csv("".join(as_csv(exported((0, CONFIRMED), (1, r.DropsCounted(2, "1", 3, "ben"))))))
     assert confirmation["undone"] == "false"
     assert confirmation["amount"] == ""
     assert drops["amount"] == "3"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
-from colourkit import DICHROMACY, contrast, difference, linear, seen_with
 from PIL import ImageChops, ImageStat
 
 from bot.reports.palette import CARD, GROUND, MARKS, QUIET, RAIL, TEXT, TRACK, Mark
 from bot.reports.symbols import symbol
+from tests.reports.colourkit import DICHROMACY, contrast, difference, linear, seen_with
 
 APART = 15.0
 """CIE 1976 difference asked of any two verdicts: over six times what is just noticeable. Common practice."""
@@ -38,9 +38,7 @@ def test_simulated_colour_blindness_leaves_greys_alone(kind: str) -> None:
 
 @pytest.mark.parametrize("text", [TEXT, QUIET])
 @pytest.mark.parametrize("ground", [GROUND, CARD])
-def test_text_has_the_contrast_that_reading_needs(
-    text: tuple[int, int, int], ground: tuple[int, int, int]
-) -> None:
+def test_text_has_the_contrast_that_reading_needs(text: tuple[int, int, int], ground: tuple[int, int, int]) -> None:
     """WCAG 2.1, 1.4.3: at least 4.5 to 1."""
     assert contrast(text, ground) >= 4.5
 

@@ -12,7 +12,6 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
-from reportkit import DAY, DUTIES, Log, daily, month_of_work, picture_words, rules
 
 from bot.core import records as r
 from bot.core.calendar import calendar
@@ -29,6 +28,7 @@ from bot.reports.picture_words import LABELS, PictureWords, dates_needed
 from bot.reports.picture_words import picture_words as words_by
 from bot.reports.strip import last_days
 from bot.reports.summary import DayNotLoggedError
+from tests.reports.reportkit import DAY, DUTIES, Log, daily, month_of_work, picture_words, rules
 
 
 @dataclass(frozen=True)
@@ -85,9 +85,7 @@ def overlap(one: Drawn, other: Drawn) -> bool:
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("fryers", range(1, 9))
 @pytest.mark.parametrize("duties", [1, 7, 15])
-def test_nothing_is_cut_off_and_nothing_overlaps(
-    language: str, fryers: int, duties: int, drawn: list[Drawn]
-) -> None:
+def test_nothing_is_cut_off_and_nothing_overlaps(language: str, fryers: int, duties: int, drawn: list[Drawn]) -> None:
     ids = tuple(str(n) for n in range(1, fryers + 1))
     kitchen = rules(ids, count=duties)
     image = picture(month_of_work(kitchen, days=6), picture_words(language, ids))

@@ -10,11 +10,11 @@ from datetime import date, datetime, time, timedelta
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from reportkit import DAY, Log, daily, month_of_work, rules
 
 from bot.core import records as r
 from bot.core.calendar import calendar
 from bot.reports.summary import DayNotLoggedError, as_csv, as_json
+from tests.reports.reportkit import DAY, Log, daily, month_of_work, rules
 
 FIGURES = ["due", "on_time", "late", "missed", "excused", "rate", "rate_low", "rate_high"]
 RULES = rules(duties=(daily("pad_change", "15:00", ("1", "2", "3")), daily("fire_check", "16:00", None)))

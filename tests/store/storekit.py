@@ -87,12 +87,14 @@ class Crash(BaseException):
 
 
 class WatchedFiles(HastyFiles):
-    """Calls ``before`` ahead of every operation, with its name, and counts them."""
+    """Calls ``before`` ahead of every operation, with its name, and notes and counts them."""
 
     def __init__(self) -> None:
+        self.names: list[str] = []
         self.count = 0
 
     def before(self, operation: str) -> None:
+        self.names.append(operation)
         self.count += 1
 
     def make_folder(self, path: Path) -> None:
@@ -135,9 +137,7 @@ class WatchedFiles(HastyFiles):
 class FailingFiles(WatchedFiles):
     """Fails at chosen operations; a failing write may have put half of its bytes down first."""
 
-    def __init__(
-        self, fails: Callable[[int, str], bool], code: int = errno.EIO, half_writes: bool = False
-    ) -> None:
+    def __init__(self, fails: Callable[[int, str], bool], code: int = errno.EIO, half_writes: bool = False) -> None:
         super().__init__()
         self._fails = fails
         self._code = code
@@ -235,9 +235,7 @@ class UnpoweredFiles(MortalFiles):
         return os.fstat(fd).st_ino
 
     def _files_there(self) -> Iterator[Path]:
-        yield from (
-            (path for path in self._folder.iterdir() if path.name != "lock") if self._folder.is_dir() else ()
-        )
+        yield from ((path for path in self._folder.iterdir() if path.name != "lock") if self._folder.is_dir() else ())
 
     def _names_now(self) -> dict[str, int]:
         return {path.name: path.stat().st_ino for path in self._files_there()}

@@ -9,10 +9,10 @@ from pathlib import Path
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from storekit import HastyFiles, Tally, confirmation, filled, fold_of, history_of, reopened
 
 from bot.core.records import Turn
 from bot.store import Store, read_only
+from tests.store.storekit import HastyFiles, Tally, confirmation, filled, fold_of, history_of, reopened
 
 COUNT = 8
 

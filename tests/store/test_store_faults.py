@@ -9,7 +9,10 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from storekit import (
+
+from bot.core.records import Turn
+from bot.store import Store
+from tests.store.storekit import (
     Crash,
     Evening,
     FailingFiles,
@@ -23,9 +26,6 @@ from storekit import (
     history_of,
     reopened,
 )
-
-from bot.core.records import Turn
-from bot.store import Store
 
 
 def _nothing(folder: Path) -> list[Turn]:

@@ -6,8 +6,11 @@ import errno
 from pathlib import Path
 
 import pytest
-from storekit import (
+
+from bot.store import Recovery, Store, StoreError, read_only
+from tests.store.storekit import (
     FailingFiles,
+    HastyFiles,
     Tally,
     WatchedFiles,
     confirmation,
@@ -17,8 +20,6 @@ from storekit import (
     history_of,
     reopened,
 )
-
-from bot.store import Recovery, Store, StoreError, read_only
 
 
 def test_turns_and_state_are_there_again_after_reopening(tmp_path: Path) -> None:
@@ -35,15 +36,7 @@ def test_an_empty_store_has_no_turns_and_nothing_to_recover(tmp_path: Path) -> N
 
 
 def test_an_append_is_one_write_and_one_sync(tmp_path: Path) -> None:
-    class Noting(WatchedFiles):
-        def __init__(self) -> None:
-            super().__init__()
-            self.names: list[str] = []
-
-        def before(self, operation: str) -> None:
-            self.names.append(operation)
-
-    files = Noting()
+    files = WatchedFiles()
     with Store.open(tmp_path, Tally, files=files) as store:
         assert files.names == ["open", "sync", "sync_folder"]
         files.names.clear()
@@ -117,9 +110,7 @@ def test_a_last_line_that_lacks_only_its_break_is_kept(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("snapshot_after", [None, 1, 2, 4])
-def test_a_damaged_line_is_set_aside_with_a_copy_of_the_whole_file(
-    tmp_path: Path, snapshot_after: int | None
-) -> None:
+def test_a_damaged_line_is_set_aside_with_a_copy_of_the_whole_file(tmp_path: Path, snapshot_after: int | None) -> None:
     turns = filled(tmp_path, 4, snapshot_after)
     lines = history_of(tmp_path).read_bytes().splitlines(keepends=True)
     damaged = b"".join([lines[0], lines[1], lines[2].replace(b"pad_change", b"pad_chonge"), lines[3]])
@@ -158,16 +149,15 @@ def test_a_disk_too_full_to_repair_gets_one_copy_of_the_damaged_file_not_one_at_
     with history_of(tmp_path).open("ab") as file:
         file.write(b"rubbish\n")
 
+    class NoRoomForAnother(HastyFiles):
+        def replace(self, source: Path, target: Path) -> None:
+            if target == history_of(tmp_path):
+                raise OSError(errno.ENOSPC, "No space left on device")
+            super().replace(source, target)
+
     for _ in range(3):
-        renames = 0
-
-        def second_rename(count: int, operation: str) -> bool:
-            nonlocal renames
-            renames += operation == "replace"
-            return operation == "replace" and (renames == 2 or (tmp_path / "history.damaged-1.jsonl").exists())
-
         with pytest.raises(StoreError, match="the disk is full"):
-            Store.open(tmp_path, Tally, files=FailingFiles(second_rename, errno.ENOSPC))
+            Store.open(tmp_path, Tally, files=NoRoomForAnother())
 
     assert [path.name for path in tmp_path.glob("history.damaged-*")] == ["history.damaged-1.jsonl"]
     assert [confirmation(1), confirmation(2)] == reopened(tmp_path)[0]
@@ -245,6 +235,17 @@ def test_after_a_failed_sync_the_file_is_gone_over_before_anything_is_appended(t
         store.append(confirmation(3))
 
     assert [confirmation(1), delivery(2), confirmation(3)] == reopened(tmp_path)[0]
+
+
+def test_after_a_failed_sync_the_file_is_synced_even_for_a_turn_that_needs_none(tmp_path: Path) -> None:
+    files = FailingFiles(_only("sync", 2))
+    with Store.open(tmp_path, Tally, files=files) as store:
+        store.append(delivery(1), sync=False)
+        with pytest.raises(StoreError):
+            store.append(confirmation(2))
+        files.names.clear()
+        store.append(delivery(2), sync=False)
+        assert files.names == ["open", "truncate", "write", "sync", "write"]
 
 
 def test_after_a_failed_sync_a_file_that_lost_safe_turns_is_not_appended_to(tmp_path: Path) -> None:

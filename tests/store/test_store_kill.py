@@ -8,9 +8,8 @@ import signal
 from pathlib import Path
 from typing import NoReturn
 
-from storekit import Tally, confirmation, fold_of, reopened
-
 from bot.store import Store
+from tests.store.storekit import Tally, confirmation, fold_of, reopened
 
 KILLS = 200
 

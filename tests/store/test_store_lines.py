@@ -8,11 +8,11 @@ from typing import Any
 
 import msgspec
 import pytest
-from storekit import Tally, confirmation, delivery, filled, history_of
 
 from bot.core.records import Turn
 from bot.store import NewerFormatError, Store, StoreError, read_only
 from bot.store.lines import LineFormat, frame, split_at_frames
+from tests.store.storekit import Tally, confirmation, delivery, filled, history_of
 
 
 @pytest.mark.parametrize("turn", [confirmation(1), delivery(2), Turn(3, confirmation(3).at)])

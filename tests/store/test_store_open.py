@@ -14,10 +14,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from storekit import FailingFiles, Tally, confirmation, filled, fold_of, history_of
 
 from bot.store import Recovery, Store, StoreBusy, StoreError, read_only
 from bot.store.files import Files
+from tests.store.storekit import FailingFiles, Tally, confirmation, filled, fold_of, history_of
 
 
 def _mode(path: Path) -> int:
@@ -73,18 +73,23 @@ def test_a_new_folder_and_a_new_file_are_made_safe_by_their_folders(tmp_path: Pa
     assert [tmp_path, tmp_path / "a", tmp_path / "a" / "b"] == synced
 
 
-def test_a_file_system_that_can_not_sync_folders_is_forgiven(
+def test_a_file_system_that_can_not_sync_folders_is_forgiven_but_not_one_that_fails_to(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     real = os.fsync
+    code = errno.EINVAL
 
     def fsync(fd: int) -> None:
         if stat.S_ISDIR(os.fstat(fd).st_mode):
-            raise OSError(errno.EINVAL, "Invalid argument")
+            raise OSError(code, os.strerror(code))
         real(fd)
 
     monkeypatch.setattr(os, "fsync", fsync)
-    filled(tmp_path, 2, snapshot_after=2)
+    with Store.open(tmp_path, Tally) as store:
+        store.save_snapshot()
+        code = errno.EIO
+        with pytest.raises(StoreError, match="the disk reported a fault"):
+            store.save_snapshot()
 
 
 def test_a_second_store_on_the_same_folder_is_refused_until_the_first_is_closed(tmp_path: Path) -> None:
@@ -108,8 +113,8 @@ def test_a_store_can_be_closed_by_another_thread_than_opened_it(tmp_path: Path) 
 _HOLD = """
 import sys
 from pathlib import Path
-sys.path[:0] = [{tests!r}, {root!r}]
-from storekit import Tally
+sys.path.insert(0, {root!r})
+from tests.store.storekit import Tally
 from bot.store import Store
 store = Store.open(Path({folder!r}), Tally)
 print("open", flush=True)
@@ -119,8 +124,7 @@ sys.stdin.read()
 
 def test_another_process_that_holds_the_store_shuts_this_one_out_but_not_its_readers(tmp_path: Path) -> None:
     turns = filled(tmp_path, 3)
-    here = Path(__file__).parent
-    script = _HOLD.format(tests=str(here), root=str(here.parent.parent), folder=str(tmp_path))
+    script = _HOLD.format(root=str(Path(__file__).parents[2]), folder=str(tmp_path))
     with subprocess.Popen(
         [sys.executable, "-c", script], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as other:
@@ -134,9 +138,10 @@ def test_another_process_that_holds_the_store_shuts_this_one_out_but_not_its_rea
 
 
 def test_a_failed_opening_lets_the_lock_go(tmp_path: Path) -> None:
-    with pytest.raises(StoreError):
+    with pytest.raises(StoreError) as failure:
         Store.open(tmp_path, Tally, files=FailingFiles(lambda count, name: name == "sync_folder"))
     Store.open(tmp_path, Tally).close()
+    assert "the disk reported a fault" in str(failure.value)
 
 
 @pytest.mark.parametrize("inside", ["", "inside"])
@@ -204,9 +209,7 @@ def test_reading_a_folder_that_holds_no_records_says_so(tmp_path: Path, folder: 
 def test_a_reader_tells_of_damage_and_leaves_it_alone(tmp_path: Path) -> None:
     turns = filled(tmp_path, 4, snapshot_after=4)
     lines = history_of(tmp_path).read_bytes().splitlines(keepends=True)
-    history_of(tmp_path).write_bytes(
-        b"".join([lines[0], b"x" * (len(lines[1]) - 1) + b"\n", *lines[2:], b'{"v":1,'])
-    )
+    history_of(tmp_path).write_bytes(b"".join([lines[0], b"x" * (len(lines[1]) - 1) + b"\n", *lines[2:], b'{"v":1,']))
     before = _content(tmp_path)
 
     records = read_only(tmp_path, Tally)

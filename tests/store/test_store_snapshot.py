@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 from msgspec import Struct
-from storekit import FailingFiles, Tally, confirmation, filled, fold_of, history_of, reopened
 from tinydb import TinyDB
 
 from bot.core.records import Confirmed, Turn
@@ -17,6 +16,7 @@ from bot.core.state import State
 from bot.store import Recovery, Store, StoreError
 from bot.store.files import Files
 from bot.store.snapshot import SafeJSONStorage
+from tests.store.storekit import FailingFiles, Tally, confirmation, filled, fold_of, history_of, reopened
 
 
 class Counting(Tally):
@@ -157,6 +157,16 @@ def test_a_snapshot_beside_a_history_put_back_from_a_backup_is_set_aside(tmp_pat
         expected = store.state
     history_of(tmp_path / "two").write_bytes(history_of(tmp_path / "other").read_bytes())
     assert expected == reopened(tmp_path / "two")[1]
+
+
+def test_a_snapshot_on_a_disk_that_takes_less_and_less_fails_as_on_a_full_one(tmp_path: Path) -> None:
+    armed = False
+    files = FailingFiles(lambda count, name: armed and name == "write", half_writes=True)
+    with Store.open(tmp_path, Tally, files=files) as store:
+        store.append(confirmation(1))
+        armed = True
+        with pytest.raises(StoreError, match=r"state\.json: the disk is full"):
+            store.save_snapshot()
 
 
 @pytest.mark.parametrize("operation", ["open", "write", "sync", "replace", "sync_folder"])

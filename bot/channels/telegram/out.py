@@ -7,6 +7,7 @@ two limits are is not said, so the stricter count is used for them as well.
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -126,17 +127,15 @@ def split_text(text: str) -> list[str]:
 def layout(buttons: Sequence[OutButton]) -> InlineKeyboardMarkup | None:
     """Buttons in rows: up to three short labels side by side, a long one alone. None where there are none.
 
-    A button that could not be read back is left out, since the server would refuse the message for it.
+    A button without a label, or that could not be read back, is left out: the server would refuse the message.
     """
     rows: list[list[InlineKeyboardButton]] = []
     width = 0
     for button in buttons:
-        try:
-            data = button_data(button.action)
-        except ValueError:
-            happened("button_left_out")
+        label, data = _sound(button.label).strip(), _data(button)
+        if not label or data is None:
+            happened("button_left_out", level=logging.ERROR)
             continue
-        label = _sound(button.label).strip()
         share = max(len(label), ROW_WIDTH // MOST_IN_ROW)
         if rows and len(rows[-1]) < MOST_IN_ROW and width + share <= ROW_WIDTH:
             rows[-1].append(InlineKeyboardButton(label, callback_data=data))
@@ -145,6 +144,13 @@ def layout(buttons: Sequence[OutButton]) -> InlineKeyboardMarkup | None:
             rows.append([InlineKeyboardButton(label, callback_data=data)])
             width = share
     return InlineKeyboardMarkup(rows) if rows else None
+
+
+def _data(button: OutButton) -> str | None:
+    try:
+        return button_data(button.action)
+    except ValueError:
+        return None
 
 
 def _sound(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -10,7 +10,7 @@ from bot.core import records as r
 from bot.core import schedule
 from bot.core.actions import action
 from bot.core.messages import Button, Outcome, Reply, Words
-from bot.core.scene import Scene, Speaker, duty_words, fryer_words, name_words, slot_words
+from bot.core.scene import Scene, Speaker, duty_words, fryer_words, grouped, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
 from bot.core.skills import asking, reminders
 from bot.core.state import Logged, done_at
@@ -169,7 +169,7 @@ def snooze(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
 def put_off(scene: Scene, who: Speaker, targets: Sequence[tuple[str, str | None]], until: datetime) -> Outcome:
     """Remind of these duties again at ``until``, in the chat where that was asked."""
     changes = tuple(r.Snoozed(duty, fryer, until, who.person.id, who.chat) for duty, fryer in targets)
-    what = tuple(slot_words(duty, fryer) for duty, fryer in targets)
+    what = grouped(targets)
     return scene.answer(who, Words("snooze.set", {"what": what, "at": until}), changes=changes)
 
 
@@ -189,10 +189,10 @@ def due(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     lines: list[Words] = []
     if overdue:
         lines.append(Words("due.overdue"))
-        lines += [_due_line(scene, o) for o in overdue]
+        lines += late_lines("due.line", overdue)
     if coming:
         lines.append(Words("due.coming"))
-        lines += [_due_line(scene, o) for o in coming]
+        lines += late_lines("due.line", coming)
     buttons = tuple(
         Button(
             Words("button.done_what", {"what": slot_words(o.slot.duty.id, o.slot.fryer)}),
@@ -306,13 +306,16 @@ def _left_line(scene: Scene, done_now: dict[Slot, r.Confirmed]) -> list[Words]:
     left = [o for o in _open(scene) if o.slot not in done_now and o.due_at <= scene.now]
     if not left:
         return []
-    what = tuple(slot_words(o.slot.duty.id, o.slot.fryer) for o in left[:MOST_BUTTONS])
+    what = grouped((o.slot.duty.id, o.slot.fryer) for o in left)
     return [Words("done.left", {"what": what})]
 
 
-def _due_line(scene: Scene, occurrence: Occurrence) -> Words:
-    what = slot_words(occurrence.slot.duty.id, occurrence.slot.fryer)
-    return Words("due.line", {"what": what, "at": occurrence.due_at})
+def late_lines(text: str, occurrences: Iterable[Occurrence]) -> tuple[Words, ...]:
+    """One line for each duty and due time, with all its fryers."""
+    by_time: dict[tuple[str, datetime], list[tuple[str, str | None]]] = {}
+    for o in occurrences:
+        by_time.setdefault((o.slot.duty.id, o.due_at), []).append((o.slot.duty.id, o.slot.fryer))
+    return tuple(Words(text, {"what": grouped(slots), "due": at}) for (_, at), slots in by_time.items())
 
 
 def _reopened(scene: Scene, entry: Logged) -> Occurrence | None:
@@ -337,9 +340,7 @@ def _keys_passed(scene: Scene, occurrence: Occurrence) -> list[str]:
 def _late_again(scene: Scene, reopened: list[Occurrence]) -> Outcome:
     """The leads hear at once of what is late again today."""
     late = [o for o in reopened if o.late_at <= scene.now and o.day == scene.today]
-    lines = tuple(
-        Words("escalation.late", {"what": slot_words(o.slot.duty.id, o.slot.fryer), "due": o.due_at}) for o in late
-    )
+    lines = late_lines("escalation.late", late)
     if not lines:
         return Outcome()
     return Outcome(replies=tuple(Reply(p.id, "escalation", lines) for p in scene.kitchen.with_role("lead")))

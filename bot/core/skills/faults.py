@@ -88,7 +88,7 @@ def answer(scene: Scene, who: Speaker, topic: str, fryer: str, trail: str, said:
         case "down":
             return _out_of_service(scene, who, case)
         case "fixed":
-            return scene.answer(who, Words("fault.fixed", {"fault": case.title, "fryer": fryer_words(fryer)}))
+            return scene.answer(who, Words("fault.fixed", {"fryer": fryer_words(fryer)}))
         case "yes" if case.asked:
             return _fix(scene, who, case)
         case "no" if case.asked:
@@ -115,7 +115,7 @@ def _next(scene: Scene, who: Speaker, case: _Case, lines: list[Words]) -> Outcom
     yes = Button(Words("button.thats_it"), now.act("yes"))
     no = Button(Words("button.no"), now.act("no"))
     buttons = (yes, no, *_down_button(scene, now))
-    answers = (("yes", yes.action), ("no", no.action))
+    answers = (("yes", yes.action), ("no", no.action), ("stop", action("no")))
     return asking.ask(scene, who, (*lines, *why, check), buttons, answers)
 
 

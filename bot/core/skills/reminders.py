@@ -32,7 +32,7 @@ def reminder(scene: Scene, occurrences: Iterable[Occurrence], at: datetime, done
     group = list(occurrences)
     first = group[0]
     duty = first.slot.duty.id
-    standing = {o.slot: _standing(scene, o, done_now) for o in group}
+    standing = {o.slot: _standing(scene, o, done_now, whole=len(group) == 1) for o in group}
     still_open = [o.slot for o in group if standing[o.slot] is None]
     lines: tuple[Words, ...]
     if len(group) == 1:
@@ -61,10 +61,10 @@ def reminder(scene: Scene, occurrences: Iterable[Occurrence], at: datetime, done
     return Reply(CREW, "reminder", lines, buttons, key=group_key(first, at), edit=edit)
 
 
-def _standing(scene: Scene, occurrence: Occurrence, done_now: DoneNow) -> Words | None:
-    """The line of a slot that is settled, or None while it is open."""
+def _standing(scene: Scene, occurrence: Occurrence, done_now: DoneNow, whole: bool) -> Words | None:
+    """The line of a slot that is settled, or None while it is open; ``whole`` names the duty in it too."""
     slot = occurrence.slot
-    what = slot_words(slot.duty.id, slot.fryer)
+    what = slot_words(slot.duty.id, slot.fryer) if whole or slot.fryer is None else fryer_words(slot.fryer)
     confirmed = done_now.get(slot)
     if confirmed is None:
         last = scene.state.last_confirmation(slot.duty.id, slot.fryer)

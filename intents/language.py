@@ -1,0 +1,32 @@
+"""Which language a message is in: by the small words of each, then by the phrases that it is near to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from intents.lexicon import LANGUAGES, lexicon
+from intents.types import Language
+
+_CLEAR = 1.0
+"""By how much one language must lead to override the person's setting; one small word counts 1."""
+
+
+def detect(words: Sequence[str], raw: str, hint: Language | None, nearest: Language) -> Language:
+    """The language of ``words``. ``hint`` (or else the language of the nearest phrase) decides where they leave it open.
+
+    A message that mixes both counts as the one whose small words hold it together.
+    """
+    scores = {language: 0.0 for language in LANGUAGES}
+    for language in LANGUAGES:
+        words_of_it = lexicon(language)
+        small = words_of_it.lists["detect.words"]
+        marks = words_of_it.lists["detect.letters"]
+        scores[language] += sum(word in small for word in words)
+        scores[language] += 2 * any(letter in raw for letter in marks.words())
+        scores[language] += 0.3 * sum(word in words_of_it.concepts for word in words)
+    first, second = sorted(LANGUAGES, key=lambda language: -scores[language])[:2]
+    fallback = hint or nearest
+    lead = scores[first] - scores[second]
+    if lead >= _CLEAR or (hint is None and lead > 0.5):
+        return first
+    return fallback

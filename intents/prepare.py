@@ -1,0 +1,28 @@
+"""Words ready to be looked up: short spellings written out, whichever language they belong to."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from intents.lexicon import LANGUAGES, lexicon
+from intents.normalise import tokens
+
+LONGEST = 120
+"""Words of a message that are read; of a longer one the beginning and the end."""
+
+
+@cache
+def _spellings() -> dict[str, tuple[str, ...]]:
+    return {short: full for language in LANGUAGES for short, full in lexicon(language).spellings.items()}
+
+
+def spelt_out(text: str) -> list[str]:
+    """The tokens of ``text``, marks included, with the lexicons' short spellings written out."""
+    found = tokens(text)
+    if len(found) > LONGEST:
+        found = [*found[: LONGEST // 2], *found[-LONGEST // 2 :]]
+    known = _spellings()
+    words: list[str] = []
+    for token in found:
+        words += known.get(token, (token,))
+    return words

@@ -1,0 +1,1 @@
+"""What a message states: fryers, times, amounts, duties, parts, notes."""

@@ -1,0 +1,91 @@
+"""``serve`` as a process: signals, exit statuses, and what it says on standard error."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from api_server import CONFLICT, TOKEN, ApiServer
+from telegram_kit import BEN
+
+HERE = Path(__file__).parent
+PROGRAM = """
+import sys
+from datetime import UTC, datetime
+from telegram_kit import FakeHelper, kitchen
+from bot.channels.telegram.door import serve
+helpers = [FakeHelper(kitchen(name)) for name in sys.argv[3:] or ["Lantern Street Kitchen"]]
+sys.exit(serve(helpers, sys.argv[1], sys.argv[2], lambda: datetime.now(UTC)))
+"""
+
+
+@pytest.fixture
+def server() -> Iterator[ApiServer]:
+    with ApiServer() as running:
+        yield running
+
+
+def start(token: str, base_url: str, *names: str) -> subprocess.Popen[str]:
+    paths = os.pathsep.join([str(HERE), str(HERE.parents[2])])
+    return subprocess.Popen(
+        [sys.executable, "-c", PROGRAM, token, base_url, *names],
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": paths},
+    )
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_a_signal_stops_it_cleanly_in_the_middle_of_a_long_poll(server: ApiServer, number: signal.Signals) -> None:
+    process = start(TOKEN, server.base_url)
+    server.say(BEN, "hello")
+    server.wait(lambda: len(server.texts(BEN)) == 1 and server.waiting() == 0)
+    process.send_signal(number)
+    before = time.monotonic()
+    _, errors = process.communicate(timeout=5)
+    assert process.returncode == 0
+    assert time.monotonic() - before < 5
+    assert "event=stopped" in errors and "Traceback" not in errors
+    assert TOKEN not in errors and str(BEN) not in errors and "hello" not in errors
+
+
+def test_a_wrong_token_is_one_line_and_status_2(server: ApiServer) -> None:
+    process = start("4711:not-the-one", server.base_url)
+    _, errors = process.communicate(timeout=10)
+    assert process.returncode == 2
+    (line,) = errors.splitlines()
+    assert "VATSIDE_TELEGRAM_TOKEN" in line and "not-the-one" not in line
+
+
+@pytest.mark.parametrize(
+    ("token", "base_url", "names", "what"),
+    [
+        ("no token", "http://127.0.0.1:9", [], "VATSIDE_TELEGRAM_TOKEN"),
+        (TOKEN, "127.0.0.1:9", [], "VATSIDE_TELEGRAM_BASE_URL"),
+        (TOKEN, "http://[::1", [], "VATSIDE_TELEGRAM_BASE_URL"),
+        (TOKEN, "http://127.0.0.1:9", ["A", "B"], "same telegram id"),
+    ],
+)
+def test_what_can_not_be_used_is_one_line_and_status_2(
+    token: str, base_url: str, names: list[str], what: str
+) -> None:
+    process = start(token, base_url, *names)
+    _, errors = process.communicate(timeout=10)
+    assert process.returncode == 2
+    (line,) = errors.splitlines()
+    assert what in line and token not in line
+
+
+def test_a_second_poller_is_status_1_and_a_clear_line(server: ApiServer) -> None:
+    server.inject("getUpdates", CONFLICT)
+    process = start(TOKEN, server.base_url)
+    _, errors = process.communicate(timeout=10)
+    assert process.returncode == 1
+    assert "another program is receiving" in errors.splitlines()[-1]
+    assert "Traceback" not in errors
