@@ -7,7 +7,7 @@ when, and send what it returns. Whatever it returns is on the disk already.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
@@ -31,7 +31,7 @@ from bot.core.scene import Scene, rules_of
 from bot.core.state import State
 from bot.reports.attachments import attachment
 from bot.store import Store, StoreError
-from intents import Understander
+from intents.understander import Understander
 from intents.types import Language
 
 _log = logging.getLogger(__name__)
@@ -86,6 +86,10 @@ class Helper:
     def recovered(self) -> str | None:
         """What had to be set aside when the records were opened, in a line; None where nothing was wrong."""
         return str(self._store.recovery) if self._store.recovery is not None else None
+
+    def turns(self) -> Iterator[Turn]:
+        """The whole history, oldest first."""
+        return self._store.turns()
 
     # --- what happens ---
 

@@ -15,7 +15,7 @@ from bot.content.catalogue import Content, load_content
 from bot.content.kitchen_file import read_kitchen
 from bot.content.places import demo_folder
 from bot.core.kitchen import Kitchen
-from intents import Understander
+from intents.understander import Understander
 
 
 def clock() -> datetime:

@@ -11,6 +11,9 @@ from rapidfuzz import fuzz, process
 CLOSE_ENOUGH = 60
 """From this similarity on (0 to 100) a known name is suggested for an unknown one; tried on common slips."""
 
+LONGEST_PART = 600
+"""Characters of a file's name, a fault or an advice that are shown; the middle of anything longer is left out."""
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Finding:
@@ -22,7 +25,14 @@ class Finding:
     todo: str
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}: {self.what}; {self.todo}"
+        return f"{_one_line(self.file)}:{self.line}: {_one_line(self.what)}; {_one_line(self.todo)}"
+
+
+def _one_line(said: str) -> str:
+    # What is quoted from a file may hold anything; a report stays one line that any terminal can show.
+    if len(said) > LONGEST_PART:
+        said = f"{said[: LONGEST_PART // 2]} … {said[-LONGEST_PART // 2 :]}"
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in said)
 
 
 class ContentError(Exception):

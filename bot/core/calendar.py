@@ -18,6 +18,7 @@ AFTER_CLOSING = timedelta(hours=2)
 """A kitchen day ends this long after its closing (contract of the kitchen file)."""
 
 ONE_DAY = timedelta(days=1)
+INSTANT = timedelta(microseconds=1)
 
 
 class Calendar:
@@ -29,6 +30,7 @@ class Calendar:
         self._closed_days = {WEEKDAYS.index(name) for name in rules.closed_days}
         self._closed_dates = frozenset(rules.closed_dates)
         self._day_ends: dict[date, datetime] = {}
+        self._closes_next_day = rules.closes <= rules.opens
 
     def instant(self, on: date, wall: time) -> datetime:
         """The instant of a wall time on a calendar date."""
@@ -36,8 +38,7 @@ class Calendar:
 
     def closing(self, day: date) -> datetime:
         """The closing of kitchen day ``day``; after midnight where the kitchen closes earlier than it opens."""
-        after_midnight = self.rules.closes <= self.rules.opens
-        return self.instant(day + ONE_DAY if after_midnight else day, self.rules.closes)
+        return self.instant(day + ONE_DAY if self._closes_next_day else day, self.rules.closes)
 
     def opening(self, day: date) -> datetime:
         """The opening of kitchen day ``day``."""
@@ -58,20 +59,21 @@ class Calendar:
 
     def day_of(self, instant: datetime) -> date:
         """The kitchen day that ``instant`` lies in."""
-        day = instant.astimezone(self.zone).date() - ONE_DAY
+        # A day may end past the second midnight after its date: opens and closes at 23:00.
+        day = instant.astimezone(self.zone).date() - 2 * ONE_DAY
         while self.day_end(day) <= instant:
             day += ONE_DAY
         return day
 
     def at(self, day: date, wall: time) -> datetime:
-        """The instant of a wall time within kitchen day ``day``, which may lie on the calendar day beside it."""
-        start, end = self.day_start(day), self.day_end(day)
-        for on in (day - ONE_DAY, day, day + ONE_DAY):
-            found = self.instant(on, wall)
-            if start <= found < end:
-                return found
-        # Only where a clock change swallows the wall time at the very edge of the day.
-        return start
+        """The instant of a wall time within kitchen day ``day``, which may lie on a calendar day after it.
+
+        Where a clock change at the very edge carries it out of the day, the day's nearest instant.
+        """
+        turn = datetime.combine(day, self.rules.closes) + AFTER_CLOSING
+        ends = turn + ONE_DAY if self._closes_next_day else turn
+        on = ends.date() if wall < ends.time() else ends.date() - ONE_DAY
+        return max(self.day_start(day), min(self.instant(on, wall), self.day_end(day) - INSTANT))
 
     def is_open(self, day: date) -> bool:
         """Whether the kitchen opens on ``day``."""

@@ -10,7 +10,7 @@ from bot.core import schedule
 from bot.core.calendar import calendar
 from bot.core.records import Rules
 from bot.core.schedule import Occurrence, Slot
-from bot.core.state import Logged, State, done_at
+from bot.core.state import Logged, State, done_at, number_of
 from bot.core.statistics import wilson_interval
 
 Verdict = Literal["on_time", "late", "missed", "excused", "open"]
@@ -101,59 +101,69 @@ def judge_day(state: State, day: date, as_of: datetime) -> DayReport | None:
         return None
     days = calendar(rules)
     start, end = days.day_start(day), days.day_end(day)
-    judged: list[Judged] = []
-    if days.is_open(day):
-        for slot in schedule.slots(rules):
-            one = (
-                _judge_daily(state, slot, day, start, end, as_of)
-                if slot.duty.every.unit == "day"
-                else _judge_standing(state, rules, slot, day, start, end, as_of)
-            )
-            if one is not None:
-                judged.append(one)
-    return DayReport(rules.name, day, as_of >= end, not days.is_open(day), tuple(judged))
+    judged = [
+        one
+        for slot in schedule.slots_on(state, day)
+        if (one := _judge(state, rules, slot, day, (start, end), as_of)) is not None
+    ]
+    return DayReport(rules.name, day, as_of >= end, not days.is_open(day), tuple(judged if as_of >= start else ()))
 
 
-def _judge_daily(state: State, slot: Slot, day: date, start: datetime, end: datetime, as_of: datetime) -> Judged | None:
+def _judge(
+    state: State, rules: Rules, slot: Slot, day: date, span: tuple[datetime, datetime], as_of: datetime
+) -> Judged | None:
+    if slot.duty.every.unit == "day":
+        return _judge_daily(state, slot, day, span, as_of)
+    return _judge_standing(state, rules, slot, day, span, as_of)
+
+
+def _judge_daily(
+    state: State, slot: Slot, day: date, span: tuple[datetime, datetime], as_of: datetime
+) -> Judged | None:
     occurrence = schedule.daily_occurrence(state, slot, day)
     if occurrence is None:
         return None
-    closing = next(
-        (
-            entry
-            for entry in state.confirmations(slot.duty.id, slot.fryer)
-            if start <= done_at(entry.change) < end and entry.at <= as_of
-        ),
-        None,
-    )
+    closing = min(_done_within(state, slot, span, as_of), key=number_of, default=None)
     if closing is not None:
         return Judged(occurrence, _closed(occurrence, closing), closing)
     if occurrence.due_at > as_of:
         return None
     if schedule.excused(state, occurrence):
         return Judged(occurrence, "excused")
-    return Judged(occurrence, "missed" if as_of >= end else "open")
+    return Judged(occurrence, "missed" if as_of >= span[1] else "open")
 
 
 def _judge_standing(
-    state: State, rules: Rules, slot: Slot, day: date, start: datetime, end: datetime, as_of: datetime
+    state: State, rules: Rules, slot: Slot, day: date, span: tuple[datetime, datetime], as_of: datetime
 ) -> Judged | None:
-    """A duty that stays open until it is done: late counts once, on the day it is done."""
-    for entry in state.confirmations(slot.duty.id, slot.fryer):
-        if start <= done_at(entry.change) < end and entry.at <= as_of:
-            number = getattr(entry.change, "entry", 0)
-            closed = schedule.closes(state, slot, rules, done_at(entry.change), number)
-            if closed is not None:
-                return Judged(closed, _closed(closed, entry), entry)
+    """A duty that stays open until it is done: late counts once, on the day it is done, open or closed.
+
+    A closed day has no occurrences of its own: there it is neither open nor excused.
+    """
+    for entry in sorted(_done_within(state, slot, span, as_of), key=number_of):
+        closed = schedule.closes(state, slot, rules, done_at(entry.change), number_of(entry))
+        if closed is not None:
+            return Judged(closed, _closed(closed, entry), entry)
+    start, end = span
     known = min(as_of, end)
+    if not calendar(rules).is_open(day):
+        return None
     last = state.last_confirmation(slot.duty.id, slot.fryer, before=start)
     due = schedule.nominal(state, slot, rules, last, known)
     if due is not None and due.day == day and due.due_at <= known and schedule.excused(state, due):
         return Judged(due, "excused")
     due = schedule.pending(state, slot, rules, last, known)
-    if due is not None and due.due_at <= known and due.due_at < end:
+    if due is not None and due.due_at <= known and due.due_at < end and not _done_within(state, slot, span, as_of):
         return Judged(due, "open")
     return None
+
+
+def _done_within(state: State, slot: Slot, span: tuple[datetime, datetime], as_of: datetime) -> list[Logged]:
+    return [
+        entry
+        for entry in state.confirmations(slot.duty.id, slot.fryer)
+        if span[0] <= done_at(entry.change) < span[1] and entry.at <= as_of
+    ]
 
 
 def _closed(occurrence: Occurrence, entry: Logged) -> Verdict:

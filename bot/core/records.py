@@ -98,6 +98,14 @@ class Undone(Struct, frozen=True, tag="undone"):
     by: str
 
 
+class Rejudged(Struct, frozen=True, tag="rejudged"):
+    """A confirmation is worth something else since an earlier one of the same duty was taken back."""
+
+    entry: int
+    due_at: datetime | None
+    status: Status
+
+
 class WaitStarted(Struct, frozen=True, tag="wait_started"):
     """A cool-down runs for one part of one fryer until ``ends_at``, an absolute instant."""
 
@@ -223,13 +231,6 @@ class Snoozed(Struct, frozen=True, tag="snoozed"):
     chat: str
 
 
-class DropsDue(Struct, frozen=True, tag="drops_due"):
-    """A duty that is counted in drops fell due with the last drop counted."""
-
-    duty: str
-    fryer: str | None
-
-
 class DayEnded(Struct, frozen=True, tag="day_ended"):
     """Every kitchen day up to and including ``day`` is over."""
 
@@ -267,6 +268,7 @@ Change = (
     | OutageBegan
     | OutageEnded
     | Undone
+    | Rejudged
     | WaitStarted
     | WaitEnded
     | ResetTried
@@ -281,7 +283,6 @@ Change = (
     | RulesTookEffect
     | Told
     | Snoozed
-    | DropsDue
     | DayEnded
     | RoutineHeld
     | Delivered

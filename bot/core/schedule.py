@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from bot.core.calendar import ONE_DAY, Calendar, calendar
 from bot.core.kitchen import WEEKDAYS, Duty
 from bot.core.records import Rules, Status
-from bot.core.state import Logged, State, done_at, slot_key
+from bot.core.state import Logged, RulesSince, State, done_at, number_of
 
 LAST_DAY = 31
 """As the day of a monthly duty: the last day of any month."""
@@ -75,42 +75,59 @@ def slot(rules: Rules, duty_id: str, fryer: str | None) -> Slot | None:
 
 
 def rules_on(state: State, day: date) -> Rules | None:
-    """The rules by which kitchen day ``day`` is judged, or None where the log began later.
+    """The rules by which kitchen day ``day`` is judged, the last in force on it; None where the log began later."""
+    held = _rules_within(state, day)
+    return held[-1].rules if held else None
 
-    They are those in force when the day began; on the first day of the log, the first ones.
-    """
-    best: Rules | None = None
-    for held in state.rules:
-        days = calendar(held.rules)
-        if held.since <= days.day_start(day) or (best is None and held.since < days.day_end(day)):
-            best = held.rules
-    return best
+
+def slots_on(state: State, day: date) -> list[Slot]:
+    """Every slot that the kitchen had on some part of a kitchen day, each as its latest rules have it."""
+    found = {(s.duty.id, s.fryer): s for held in _rules_within(state, day) for s in slots(held.rules)}
+    return list(found.values())
 
 
 def daily_occurrence(state: State, slot: Slot, day: date) -> Occurrence | None:
     """The occurrence of a daily duty on a kitchen day; None where the kitchen is closed or has no such duty then.
 
-    A change of the duty's time takes effect from the next occurrence: of the rules that held on that day, the
-    first under which the due time lies in their own stretch counts.
+    A change of the duty's time takes effect from the next occurrence: the first due time that lay in its own
+    rules' stretch counts. Where a change left none (from 21:30 to 20:00, made at 21:00), the old time stands.
     """
-    fallback: Occurrence | None = None
-    for n, held in enumerate(state.rules):
-        days = calendar(held.rules)
-        until = state.rules[n + 1].since if n + 1 < len(state.rules) else None
-        if held.since >= days.day_end(day) or (until is not None and until <= days.day_start(day)):
+    within = _rules_within(state, day)
+    replaced: Occurrence | None = None
+    for n, held in enumerate(within):
+        found = _daily_under(held.rules, slot, day)
+        if found is None:
+            replaced = None
             continue
-        duty = next((d for d in held.rules.duties if d.id == slot.duty.id), None)
-        if duty is None or duty.at is None or duty.every.unit != "day" or not days.is_open(day):
+        if n > 0 and held.since > found.due_at:
             continue
-        if slot.fryer is not None and slot.fryer not in (duty.fryers or ()):
-            continue
-        found = Occurrence(Slot(duty, slot.fryer), day, days.at(day, duty.at))
-        if held.since > found.due_at and n > 0:
-            continue
-        if until is None or found.due_at < until:
+        if n + 1 == len(within) or found.due_at < within[n + 1].since:
             return found
-        fallback = fallback or found
-    return fallback
+        replaced = found
+    return replaced
+
+
+def _daily_under(rules: Rules, slot: Slot, day: date) -> Occurrence | None:
+    days = calendar(rules)
+    duty = next((d for d in rules.duties if d.id == slot.duty.id), None)
+    if duty is None or duty.at is None or duty.every.unit != "day" or not days.is_open(day):
+        return None
+    if slot.fryer is not None and slot.fryer not in (duty.fryers or ()):
+        return None
+    return Occurrence(Slot(duty, slot.fryer), day, days.at(day, duty.at))
+
+
+def _rules_within(state: State, day: date) -> list[RulesSince]:
+    """The rules that held during a kitchen day, one after another; the first may be older than the day."""
+    within: list[RulesSince] = []
+    for held in state.rules:
+        days = calendar(held.rules)
+        if held.since >= days.day_end(day):
+            break
+        if held.since <= days.day_start(day):
+            within.clear()
+        within.append(held)
+    return within
 
 
 def pending(state: State, slot: Slot, rules: Rules, last: Logged | None, now: datetime) -> Occurrence | None:
@@ -132,14 +149,13 @@ def nominal(state: State, slot: Slot, rules: Rules, last: Logged | None, now: da
     days = calendar(rules)
     duty = slot.duty
     if duty.every.unit == "drops":
-        reached = [at for at in state.drops_due.get(slot_key(duty.id, slot.fryer), ()) if at <= now]
-        if not reached or (last is not None and reached[-1] <= max(last.at, done_at(last.change))):
-            return None
-        return Occurrence(slot, days.day_of(reached[-1]), reached[-1])
+        reached = _drops_reached(state, slot, rules, last, now)
+        return Occurrence(slot, days.day_of(reached), reached) if reached is not None else None
     base = _base_day(duty, days, last)
     if base is None:
-        began = state.log_began()
-        day = days.day_of(began) if began is not None else days.day_of(now)
+        # Nothing is known of it before it was the kitchen's duty.
+        began = next((h.since for h in state.rules if any(d.id == duty.id for d in h.rules.duties)), now)
+        day = days.day_of(began)
     else:
         day = nominal_day(duty, base)
     day = days.next_open(day)
@@ -193,25 +209,29 @@ def open_occurrence(state: State, slot: Slot, now: datetime) -> Occurrence | Non
 
 
 def closes(state: State, slot: Slot, rules: Rules, when: datetime, entry: int) -> Occurrence | None:
-    """The occurrence that the confirmation ``entry``, with that ``done_at``, closes by what stands before it.
+    """The occurrence that the confirmation ``entry``, with that ``done_at``, closes by what stands beside it.
 
-    None for a second confirmation, and for one that no occurrence is open for.
+    None for a second confirmation (one written down later, whatever time it states), and for one that no
+    occurrence is open for.
     """
     days = calendar(rules)
     day = days.day_of(when)
-    last = state.last_confirmation(slot.duty.id, slot.fryer, before=when, entry=entry)
-    done_today = last is not None and days.day_of(done_at(last.change)) == day
+    earlier = [e for e in state.confirmations(slot.duty.id, slot.fryer) if number_of(e) < entry]
     unit = slot.duty.every.unit
-    if unit == "day":
-        return None if done_today else daily_occurrence(state, slot, day)
-    if unit == "days" and done_today:
-        # Counted from the last time, so doing it early is doing it; twice in one day is not.
+    if unit in ("day", "days") and any(days.day_of(done_at(e.change)) == day for e in earlier):
+        # For N days, doing it early is doing it, for it counts from the last time; twice in one day is not.
         return None
+    if unit == "day":
+        return daily_occurrence(state, slot, day)
+    last = state.last_confirmation(slot.duty.id, slot.fryer, before=when, entry=entry)
     if unit in ("week", "month"):
         base = _base_day(slot.duty, days, last)
         if base is not None and day < nominal_day(slot.duty, base):
             return None
-    return pending(state, slot, rules, last, when)
+    found = pending(state, slot, rules, last, when)
+    if found is not None and any(getattr(e.change, "due_at", None) == found.due_at for e in earlier):
+        return None
+    return found
 
 
 def status_of(occurrence: Occurrence, when: datetime) -> Status:
@@ -225,6 +245,19 @@ def _month_day(year: int, month: int, wanted: int) -> date:
 
 def _at(days: Calendar, duty: Duty, day: date) -> datetime:
     return days.at(day, duty.at) if duty.at is not None else days.opening(day)
+
+
+def _drops_reached(state: State, slot: Slot, rules: Rules, last: Logged | None, now: datetime) -> datetime | None:
+    """When the drops counted since the last confirmation reached the duty's number, or None."""
+    fryers = (slot.fryer,) if slot.fryer is not None else rules.fryers
+    counted = 0
+    for entry in state.drops_after(fryers, done_at(last.change) if last is not None else None):
+        if entry.at > now:
+            break
+        counted += getattr(entry.change, "amount", 0)
+        if counted >= slot.duty.every.count:
+            return entry.at
+    return None
 
 
 def _base_day(duty: Duty, days: Calendar, last: Logged | None) -> date | None:

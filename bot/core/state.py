@@ -6,10 +6,12 @@ weeks of the log. Reports about older days fold the history afresh with ``keep=N
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from bot.core import records as r
 from intents.types import Language, Part
@@ -115,8 +117,8 @@ class State(Struct):
     languages: dict[str, Language] = field(default_factory=dict)
     told: dict[str, datetime] = field(default_factory=dict)
     snoozes: dict[str, Snooze] = field(default_factory=dict)
-    drops_due: dict[str, list[datetime]] = field(default_factory=dict)
-    """When a duty that is counted in drops fell due; the last is open until a later confirmation."""
+    drops: dict[str, list[Logged]] = field(default_factory=dict)
+    """Drops counted, by fryer, oldest first."""
     day_ended: date | None = None
     held_until: datetime | None = None
     outbox: dict[int, r.Outgoing] = field(default_factory=dict)
@@ -179,16 +181,14 @@ class State(Struct):
         """Whether a fryer was out of service at an instant."""
         return any(o.fryer == fryer and o.since <= at and (o.to is None or at < o.to) for o in self.outages)
 
-    def drops_since(self, fryer: str, since: datetime | None) -> int:
-        """Drops counted on a fryer after ``since`` (all that are kept, where None)."""
-        return sum(
-            entry.change.amount
-            for entry in self.log
-            if isinstance(entry.change, r.DropsCounted)
-            and entry.change.fryer == fryer
-            and not entry.undone
-            and (since is None or entry.at > since)
-        )
+    def drops_after(self, fryers: Iterable[str], since: datetime | None) -> list[Logged]:
+        """Drops counted on these fryers after ``since`` (all that are kept, where None), oldest first."""
+        found: list[Logged] = []
+        for fryer in fryers:
+            counted = self.drops.get(fryer, [])
+            first = bisect_right(counted, since, key=lambda e: e.at) if since is not None else 0
+            found += [entry for entry in counted[first:] if not entry.undone]
+        return sorted(found, key=lambda e: e.at)
 
     def entry(self, number: int) -> Logged | None:
         """The log entry of that number, or None."""
@@ -198,6 +198,8 @@ class State(Struct):
         """Every entry that is kept, confirmations first."""
         for entries in self.confirmed.values():
             yield from entries
+        for counted in self.drops.values():
+            yield from counted
         yield from self.log
 
     # --- folding ---
@@ -210,9 +212,16 @@ class State(Struct):
                 self.confirmed.setdefault(key, []).append(Logged(at, change))
                 self.times_done[key] = self.times_done.get(key, 0) + 1
                 self.snoozes.pop(key, None)
-            case r.ReadingTaken() | r.DropsCounted() | r.NoteLeft():
+            case r.ReadingTaken() | r.NoteLeft():
                 self.entries = max(self.entries, change.entry)
                 self.log.append(Logged(at, change))
+            case r.DropsCounted():
+                self.entries = max(self.entries, change.entry)
+                self.drops.setdefault(change.fryer, []).append(Logged(at, change))
+            case r.Rejudged():
+                entry = self.entry(change.entry)
+                if entry is not None and isinstance(entry.change, r.Confirmed):
+                    entry.change = replace(entry.change, due_at=change.due_at, status=change.status)
             case r.OutageBegan():
                 self.entries = max(self.entries, change.entry)
                 self.outages.append(Outage(change.entry, change.fryer, at))
@@ -261,8 +270,6 @@ class State(Struct):
                     self.told[key] = at
             case r.Snoozed():
                 self.snoozes[slot_key(change.duty, change.fryer)] = Snooze(change.until, change.by, change.chat)
-            case r.DropsDue():
-                self.drops_due.setdefault(slot_key(change.duty, change.fryer), []).append(at)
             case r.DayEnded():
                 self.day_ended = change.day
             case r.RoutineHeld():
@@ -285,32 +292,32 @@ class State(Struct):
             case r.OutageBegan():
                 self.outages = [o for o in self.outages if o.entry != number]
             case r.OutageEnded(fryer=fryer):
-                latest = max((o for o in self.outages if o.fryer == fryer), key=lambda o: o.since, default=None)
-                if latest is not None:
-                    latest.to = None
+                for outage in self.outages:
+                    if outage.fryer == fryer and outage.to == entry.at:
+                        outage.to = None
             case _:
                 pass
 
     def _forget_before(self, limit: datetime) -> None:
-        self.log = [entry for entry in self.log if entry.at >= limit]
+        """Let go of what is older. All rules stay: they are few, and say since when each duty is one."""
+        self.log = _since(self.log, limit)
+        self.drops = {fryer: _since(counted, limit) for fryer, counted in self.drops.items()}
         for key, entries in self.confirmed.items():
-            recent = [entry for entry in entries if entry.at >= limit]
-            if len(recent) < len(entries):
-                # The last one must stay, however old: the next due day counts from it.
-                standing = [entry for entry in entries if not entry.undone]
-                latest = max(standing, key=lambda entry: done_at(entry.change), default=None)
-                if latest is not None and latest not in recent:
-                    recent.insert(0, latest)
-                self.confirmed[key] = recent
+            if not entries or entries[0].at >= limit:
+                continue
+            recent = _since(entries, limit)
+            # The last one that stands must stay, however old: the next due day counts from it.
+            latest = max((e for e in entries if not e.undone), key=lambda e: done_at(e.change), default=None)
+            if latest is not None and latest not in recent:
+                recent.insert(0, latest)
+            self.confirmed[key] = recent
         self.outages = [o for o in self.outages if o.to is None or o.to >= limit]
         self.told = {key: at for key, at in self.told.items() if at >= limit}
-        self.drops_due = {key: [at for at in due[:-1] if at >= limit] + due[-1:] for key, due in self.drops_due.items()}
-        # The first rules stay: they say when the log began.
-        self.rules = [
-            held
-            for n, held in enumerate(self.rules)
-            if n == 0 or n == len(self.rules) - 1 or self.rules[n + 1].since >= limit
-        ]
+
+
+def _since(entries: list[Logged], limit: datetime) -> list[Logged]:
+    """The entries written down from ``limit`` on; they are in that order."""
+    return entries[bisect_left(entries, limit, key=lambda e: e.at) :]
 
 
 def done_at(change: r.Change) -> datetime:
@@ -318,3 +325,8 @@ def done_at(change: r.Change) -> datetime:
     if not isinstance(change, r.Confirmed):
         raise TypeError(f"not a confirmation: {change!r}")
     return change.done_at
+
+
+def number_of(entry: Logged) -> int:
+    """The number of a log entry; 0 for one that has none."""
+    return getattr(entry.change, "entry", 0)

@@ -20,3 +20,13 @@ def wilson_interval(hits: int, trials: int, confidence: float = 0.95) -> tuple[f
     half = z * sqrt(share * (1 - share) / trials + z * z / (4 * trials * trials)) / scale
     # At the ends the exact bound is 0 or 1; rounding must not push it past.
     return (0.0 if hits == 0 else middle - half, 1.0 if hits == trials else middle + half)
+
+
+def whole_percent(share: float) -> int:
+    """A share from 0 to 1 as a whole percent; 100 means all and 0 none, whatever rounding would say."""
+    rounded = round(100 * share)
+    if rounded == 100 and share < 1:
+        return 99
+    if rounded == 0 and share > 0:
+        return 1
+    return rounded

@@ -10,6 +10,7 @@ from bot.core.messages import Words
 from bot.core.scene import Scene, fryer_words, grouped, name_words, slot_words
 from bot.core.skills import supplies
 from bot.core.state import Logged, done_at
+from bot.core.statistics import whole_percent
 
 MOST_LINES = 6
 """Of one sort; what goes beyond is counted. Keeps the whole within a phone's screen."""
@@ -45,7 +46,7 @@ def verdict(report: DayReport) -> Words:
         "on": report.day,
         "on_time": total.on_time,
         "judged": total.judged,
-        "percent": round(100 * total.rate),
+        "percent": whole_percent(total.rate),
         "low": round(100 * low),
         "high": round(100 * high),
     }
@@ -64,7 +65,7 @@ def for_days(scene: Scene, days: int) -> tuple[Words, ...]:
         on_time += report.total.on_time
         judged += report.total.judged
     if judged:
-        params = {"on_time": on_time, "judged": judged, "percent": round(100 * on_time / judged), "n": days}
+        params = {"on_time": on_time, "judged": judged, "percent": whole_percent(on_time / judged), "n": days}
         lines.insert(0, Words("summary.days", params))
     return tuple(lines) or (Words("summary.none_yet"),)
 

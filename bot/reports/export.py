@@ -81,6 +81,8 @@ class _Log:
                 self._back[change.entry] = (change.fryer, ended)
             case r.Undone():
                 self._undo(change.entry)
+            case r.Rejudged():
+                self._entries[change.entry] |= {"due_at": change.due_at, "status": change.status}
             case r.WaitStarted():
                 row = self._add("wait", at, change, "fryer", "part")
                 row |= {"started_at": at, "ends_at": change.ends_at, "ended": None}

@@ -9,7 +9,7 @@ from bot.core import schedule
 from bot.core.compliance import DayReport
 from bot.core.records import Rules
 from bot.reports.canvas import LEFT, RIGHT, Canvas
-from bot.reports.lettering import Lettering, fit
+from bot.reports.lettering import Lettering, fit, fit_name
 from bot.reports.palette import QUIET, RAIL, TRACK, Mark
 from bot.reports.picture_words import PictureWords
 
@@ -95,7 +95,7 @@ class Grid:
         middle = top + ROW / 2
         canvas.box(LEFT, top, RIGHT, top + 1, TRACK)
         name = self._words.duties.get(row.duty, row.duty)
-        canvas.lettering(_fit_name(name, start - LEFT - 20), LEFT, middle)
+        canvas.lettering(fit_name(name, start - LEFT - 20, 36), LEFT, middle)
         if None in row.marks:
             # One symbol on a bar across all fryers: it is done once, for all of them.
             canvas.box(start + 6, middle - 33, RIGHT - 6, middle + 33, RAIL, radius=33)
@@ -104,9 +104,3 @@ class Grid:
         for number, fryer in enumerate(self._fryers):
             if fryer in row.marks:
                 canvas.mark(row.marks[fryer], start + self._column * (number + 0.5), middle, SYMBOL)
-
-
-def _fit_name(name: str, width: float) -> Lettering:
-    """On one line where it can be; two lines are smaller, so that they stay clear of the rows beside them."""
-    one = fit(name, width, 36, 33)
-    return one if one.lines == (name,) else fit(name, width, 32, 26, lines=2)

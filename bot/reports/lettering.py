@@ -68,6 +68,12 @@ def fit(
     return Lettering(tuple(_cut(line, width, letters) for line in kept), smallest, bold)
 
 
+def fit_name(text: str, width: float, size: int) -> Lettering:
+    """A name on one line where it can be; on two it is smaller, to stay clear of the rows above and below."""
+    one = fit(text, width, size, size - 3)
+    return one if one.lines == (text,) else fit(text, width, size - 4, size - 10, lines=2)
+
+
 def _wrap(text: str, width: float, letters: ImageFont.FreeTypeFont) -> list[str]:
     lines: list[str] = []
     for word in text.split():

@@ -9,9 +9,9 @@ from bot.core.compliance import DayReport, judge_day
 from bot.core.state import State
 from bot.reports.canvas import INNER, LEFT, MARGIN, RIGHT, Canvas
 from bot.reports.grid import Grid, Row, marks
-from bot.reports.lettering import fit
+from bot.reports.lettering import fit, fit_name
 from bot.reports.palette import BLUISH_GREEN, MARKS, QUIET, TEXT, TRACK, Mark
-from bot.reports.percent import percent
+from bot.core.statistics import whole_percent as percent
 from bot.reports.picture_words import PictureWords
 from bot.reports.strip import HEIGHT as STRIP_HEIGHT
 from bot.reports.strip import draw_strip, last_days
@@ -95,5 +95,5 @@ def _tally(canvas: Canvas, top: int, rows: list[Row], words: PictureWords) -> No
         middle = top + 40 + TALLY_ROW * (number // TALLY_COLUMNS)
         canvas.mark(mark, x + 24, middle, 48)
         width = canvas.text(str(count), x + 64, middle, 40, TEXT if count else QUIET, bold=True)
-        block = fit(words.labels[f"picture.{mark}"], column - width - 92, 34, 26)
+        block = fit_name(words.labels[f"picture.{mark}"], column - width - 92, 34)
         canvas.lettering(block, x + 78 + width, middle, QUIET)

@@ -11,7 +11,7 @@ from bot.core.state import State
 from bot.reports.canvas import LEFT, RIGHT, Align, Canvas
 from bot.reports.lettering import fit
 from bot.reports.palette import BLUISH_GREEN, QUIET, TEXT, TRACK
-from bot.reports.percent import percent
+from bot.core.statistics import whole_percent as percent
 from bot.reports.picture_words import STRIP_DAYS, PictureWords
 
 HEIGHT = 440

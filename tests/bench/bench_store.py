@@ -18,7 +18,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from time import perf_counter
 
-from bot.core.records import Confirmed, DayEnded, Outgoing, Turn
+from bot.core.records import Confirmed, DayEnded, Delivered, Outgoing, Turn
 from bot.core.state import State
 from bot.store import Store
 from bot.store.lines import LineFormat
@@ -29,21 +29,34 @@ TURNS_A_DAY = TWO_YEARS // (2 * 365)
 START = datetime(2024, 3, 1, tzinfo=UTC)
 
 
+def turn_of_two_years(seq: int) -> Turn:
+    """A confirmation with its answer, or the delivery of that: by turns, as in a kitchen."""
+    if seq % 2:
+        return confirmation(seq)
+    return Turn(seq, instant(seq), (Delivered(seq - 1, f"{seq}"),))
+
+
+def instant(seq: int) -> datetime:
+    """When a turn happens, so that two years hold ``TWO_YEARS`` of them."""
+    return START + timedelta(days=1) * seq / TURNS_A_DAY
+
+
 def confirmation(seq: int) -> Turn:
-    """One confirmation with its answer, spread so that two years hold ``TWO_YEARS`` of them."""
-    at = START + timedelta(days=1) * seq / TURNS_A_DAY
+    """A confirmation with its answer; the first of each day also ends the day before."""
+    at = instant(seq)
     done = Confirmed(seq, "pad_change", str(seq % 3 + 1), at, at, "on_time", "ben")
     said = Outgoing(seq, at, "ben", "reply", "Logged: filter pad changed on fryer 1 at 9:31 pm. On time.")
-    ended = (DayEnded(at.date()),) if seq % TURNS_A_DAY == 0 else ()
+    new_day = at.date() != instant(seq - 2).date()
+    ended = (DayEnded(instant(seq - 2).date()),) if new_day else ()
     return Turn(seq, at, (done, *ended), (said,), cause=f"tg:{seq}")
 
 
-def fill(folder: Path, count: int) -> None:
+def fill(folder: Path, count: int, make: Callable[[int], Turn]) -> None:
     """A history of ``count`` turns, written in one go."""
     folder.mkdir()
     encode = LineFormat().encode
     with (folder / "history.jsonl").open("wb") as file:
-        file.writelines(encode(confirmation(seq)) for seq in range(1, count + 1))
+        file.writelines(encode(make(seq)) for seq in range(1, count + 1))
         file.flush()
         os.fsync(file.fileno())
 
@@ -67,7 +80,7 @@ class NoState:
 
 def append_times(folder: Path, count: int, rounds: int) -> tuple[float, float, int]:
     """Median seconds of a bare synced append and of the store's, and the bytes of one, at ``count`` records."""
-    fill(folder, count)
+    fill(folder, count, confirmation)
     bare_path = folder / "bare"
     shutil.copyfile(folder / "history.jsonl", bare_path)
     bare = os.open(bare_path, os.O_WRONLY | os.O_APPEND)
@@ -91,13 +104,13 @@ def append_times(folder: Path, count: int, rounds: int) -> tuple[float, float, i
 
 def opening(folder: Path, count: int) -> tuple[float, float, float, float, int, int]:
     """Seconds to open without a snapshot, to save one, to open with it and to read all; sizes of both files."""
-    fill(folder, count)
+    fill(folder, count, turn_of_two_years)
     begin = perf_counter()
     store = Store.open(folder, State)
     cold = perf_counter() - begin
     saving = seconds(store.save_snapshot)
     for seq in range(count + 1, count + 1 + TURNS_A_DAY):
-        store.append(confirmation(seq), sync=False)
+        store.append(turn_of_two_years(seq), sync=False)
     store.close()
     begin = perf_counter()
     store = Store.open(folder, State)

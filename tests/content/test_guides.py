@@ -67,6 +67,8 @@ def test_what_a_guide_may_refer_to_is_only_checked_where_it_is_known(tmp_path: P
 
 
 A_LONG_SENTENCE = "word " * 20 + "word."
+HARD_SPANISH = "Inmediatamente descontaminaríamos comprensivamente. " * 4
+NO_CAUTIONS = 'cautions = ["The oil is hot, near 350 °F (177 °C)."]', "cautions = []"
 HARD_WORDS = "Immediately facilitate comprehensive decontamination operations. " * 2
 
 FAULTS = [
@@ -79,7 +81,6 @@ FAULTS = [
     ("about", "by_power = false", 'by_power = false\nresets = "motor"', "resets", "unknown part", '"pump"'),
     ("about", "by_power = false", "by_power = true", "by_power", "every step is for all", "by_power = false"),
     ("about", "by_power = false", "bypower = false", "bypower", "unknown key", 'did you mean "by_power"?'),
-    ("about", '"2 minutes" = "common practice"\n', "", None, "", ""),
     ("about", '"2 minutes" = "common practice"', '"2 minutes" = 3', '"2 minutes"', "must be a text", ""),
     ("en", "title = ", "titel = ", "titel", 'unknown key "titel"', 'did you mean "title"?'),
     ("en", 'say = "Lift the crumbs out."', 'do = "Lift"', "[[steps]]\ndo", '"say" is missing', "add say"),
@@ -92,7 +93,7 @@ FAULTS = [
     ("en", "Lift the crumbs out.", "Lift {crumbs.", "Lift", "the braces don't match", "{name}"),
     ("en", "Lift the crumbs out.", "Lift {0}.", "Lift", "{0} is no placeholder", "{name}"),
     ("en", "Clean oil lasts.", HARD_WORDS, None, "reading ease", "shorter words"),
-    ("es", "Aceite limpio dura más.", "Inmediatamente descontaminaríamos comprensivamente. " * 4, None, "reading ease", ""),
+    ("es", "Aceite limpio dura más.", HARD_SPANISH, None, "reading ease", ""),
     ("en", "Lift the crumbs out.\"", "Lift.\"\npicture = \"skiming\"", "skiming", "no picture", '"skimming"?'),
     ("es", '"Guantes", "Colador"', '"Guantes"', "gear", "1 gear here, 2 in English", "make them the same"),
     ("es", 'takes = "Unos 2 minutos."\n', "", None, "0 takes here, 1 in English", "make them the same"),
@@ -100,7 +101,7 @@ FAULTS = [
     ("es", 'say = "Saca las migas."', 'say = "Saca las migas."\npower = "gas"', "power", '"power" is not the same', ""),
     ("es", "Unos 2 minutos.", "Unos minutos.", "takes", "numbers are not those of the English", ""),
     ("es", "Saca las migas.\"\n\n[[", "Saca {fryer}.\"\n\n[[", "Saca {fryer}", "placeholders are not those", ""),
-    ("en", "cautions = [\"The oil is hot, near 350 °F (177 °C).\"]", "cautions = []", "cautions", "there are 0 cautions", "1 to 5"),
+    ("en", *NO_CAUTIONS, "cautions", "there are 0 cautions", "1 to 5"),
 ]  # fmt: skip
 
 
@@ -114,9 +115,6 @@ def test_a_fault_is_reported_with_its_line_and_what_to_do(
     place = write_guide(tmp_path, "skim", texts["about"], texts["en"], texts["es"])
     found = findings_of(load_guides, [tmp_path], KNOWN)
     where = str(place / f"{file}.toml")
-    if not what:
-        assert found
-        return
     line = line_of(texts[file], piece) if piece is not None else 1
     assert any(f.file == where and f.line == line and what in f.what and todo in f.todo for f in found), [
         str(f) for f in found

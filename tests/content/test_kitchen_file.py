@@ -233,9 +233,7 @@ FAULTS = [
 
 
 @pytest.mark.parametrize(("old", "new", "piece", "what", "todo"), FAULTS)
-def test_a_fault_is_reported_with_its_line_and_what_to_do(
-    old: str, new: str, piece: str, what: str, todo: str
-) -> None:
+def test_a_fault_is_reported_with_its_line_and_what_to_do(old: str, new: str, piece: str, what: str, todo: str) -> None:
     text = changed(old, new)
     line = 1 if piece in ("name =", "timezone") and not new else line_of(text, piece)
     found = findings_of(kitchen, text)
@@ -282,11 +280,18 @@ def test_the_fault_of_a_file_on_disk_names_that_file(tmp_path: Path) -> None:
     assert str(found).startswith(f'{file}:4: "late" is no time of day; ')
 
 
+@pytest.mark.parametrize("said", ["a\\nb", "\\u001b[31m", "x" * 5000])
+def test_a_fault_stays_one_short_line_whatever_it_quotes(said: str) -> None:
+    (found,) = findings_of(kitchen, changed('power = "gas"', f'power = "{said}"'))
+    assert len(str(found)) < 2000
+    assert str(found).isprintable()
+
+
 # --- whatever is in the file, it is read or its faults are told ---
 
 PIECES = ["=", '"', "'", "[", "]", "{", "}", "#", ",", ".", "\n", "[[duties]]", "[fryers]", '"""', "id", "true", "nan",
-          "-1", "1e400", "0x10", "9" * 40, "2026-12-25", "10:00:00", "\t", "é", "\x00", "\ud7ff", "all", "crew", "\\u0000",
-          "\\", "99999999999 h", "every", "[1, 2]", "{}", "[]", "inf"]  # fmt: skip
+          "-1", "1e400", "0x10", "9" * 40, "2026-12-25", "10:00:00", "\t", "é", "\x00", "\ud7ff", "all", "crew",
+          "\\u0000", "\\", "99999999999 h", "every", "[1, 2]", "{}", "[]", "inf"]  # fmt: skip
 
 
 @st.composite
@@ -311,7 +316,8 @@ def revalued(draw: st.DrawFn) -> str:
 
 
 VALUES = ["1", "-1", "0", "1.5", "nan", "inf", "true", '""', '"x"', "[]", "{}", "[1]", '[["a"]]', "[{}]", "{ a = 1 }",
-          "2026-12-25", "10:00:00", "2026-12-25T10:00:00Z", "10:00:00.5", '"all"', "9" * 30, '"30 min"', '"99 days"']  # fmt: skip
+          "2026-12-25", "10:00:00", "2026-12-25T10:00:00Z", "10:00:00.5", '"all"',
+          "9" * 30, '"30 min"', '"99 days"']  # fmt: skip
 
 
 @settings(max_examples=400, suppress_health_check=[HealthCheck.too_slow], deadline=None)
@@ -323,7 +329,7 @@ def test_any_file_gives_a_kitchen_or_findings_and_never_a_traceback(text: str) -
         assert error.findings
         lines = text.count("\n") + 1
         assert all(1 <= f.line <= lines and f.what and f.todo for f in error.findings)
-        assert all("\n" not in str(f) for f in error.findings)
+        assert all(str(f).isprintable() for f in error.findings)
     else:
         assert isinstance(read, Kitchen)
         assert read.cool_down >= timedelta(minutes=30)

@@ -31,7 +31,7 @@ def test_numbers_in_placeholders_do_not_count() -> None:
         "At 41 °F (5 °C) or less.",
         "Off by no more than 2 °F, or 1 °C if it shows °C.",
         "Wait 30 min, then 25 % more.",
-        "Class K, 3 C-clamps.",
+        "Class K, 3 seals, within 30 ft (9 m).",
     ],
 )
 def test_well_written_figures_pass(text: str) -> None:

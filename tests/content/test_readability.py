@@ -15,9 +15,7 @@ from bot.content.readability import (
 )
 
 THE_CAT = "The cat sat on the mat."
-AUSTRALIAN_PLATYPUS = (
-    "The Australian platypus is seemingly a hybrid of a mammal and reptilian creature."
-)
+AUSTRALIAN_PLATYPUS = "The Australian platypus is seemingly a hybrid of a mammal and reptilian creature."
 """Worked examples in wide use (recalled); 6 words in 1 sentence with 6 syllables, and 13 in 1 with 24."""
 
 
@@ -27,15 +25,14 @@ def test_flesch_of_the_short_worked_example() -> None:
 
 def test_flesch_of_the_long_worked_example(monkeypatch: pytest.MonkeyPatch) -> None:
     """With the syllables that the example counts: the formula is what is tested, not our counting."""
-    counted = iter([1, 4, 3, 1, 3, 1, 2, 1, 1, 2, 1, 4, 2])
+    counted = iter([1, 3, 3, 1, 3, 1, 2, 1, 1, 2, 1, 3, 2])
     monkeypatch.setattr(readability, "english_syllables", lambda _: next(counted))
-    # 24 syllables in the source's count; this list sums to 26 and shows the formula at that count.
-    assert flesch([AUSTRALIAN_PLATYPUS]) == pytest.approx(206.835 - 1.015 * 13 - 84.6 * 26 / 13, abs=0.0005)
+    assert flesch([AUSTRALIAN_PLATYPUS]) == pytest.approx(37.455, abs=0.0005)
 
 
 def test_fernandez_huerta_by_hand() -> None:
-    """Two sentences, six words, eleven syllables: 206.84 - 60 * 11/6 - 1.02 * 6/2."""
-    assert fernandez_huerta(["Abre la tapa. Saca el filtro."]) == pytest.approx(206.84 - 60 * 11 / 6 - 1.02 * 3)
+    """Two sentences, six words, ten syllables: 206.84 - 60 * 10/6 - 1.02 * 6/2."""
+    assert fernandez_huerta(["Abre la tapa. Saca el filtro."]) == pytest.approx(206.84 - 60 * 10 / 6 - 1.02 * 3)
 
 
 @pytest.mark.parametrize("ease", [flesch, fernandez_huerta])
@@ -58,7 +55,8 @@ def test_english_syllables(word: str, count: int) -> None:
 @pytest.mark.parametrize(
     ("word", "count"),
     [
-        ("pan", 1), ("aceite", 3), ("freidora", 3), ("vacía", 3), ("leer", 2), ("guantes", 2), ("queso", 2), ("bien", 1),
+        ("pan", 1), ("aceite", 3), ("freidora", 3), ("vacía", 3), ("leer", 2), ("guantes", 2), ("queso", 2),
+        ("bien", 1),
         ("pingüino", 3), ("hay", 1), ("ahí", 2), ("ciudad", 2), ("baúl", 2), ("aéreo", 4), ("y", 1), ("limpiéis", 2),
         ("cuidado", 3), ("30", 1),
     ],

@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from bot.content.catalogue import load_content
 from bot.core import records as r
 from bot.core.calendar import calendar
 from bot.core.compliance import judge_day
@@ -22,12 +23,13 @@ from bot.reports.canvas import WIDTH, Canvas
 from bot.reports.grid import marks
 from bot.reports.lettering import ELLIPSIS, fit, font
 from bot.reports.palette import MARKS, Mark
-from bot.reports.percent import percent
+from bot.core.statistics import whole_percent as percent
 from bot.reports.picture import summary_picture
 from bot.reports.picture_words import LABELS, PictureWords, dates_needed
 from bot.reports.picture_words import picture_words as words_by
 from bot.reports.strip import last_days
 from bot.reports.summary import DayNotLoggedError
+from intents.types import Language
 from tests.reports.reportkit import DAY, DUTIES, Log, daily, month_of_work, picture_words, rules
 
 
@@ -95,6 +97,24 @@ def test_nothing_is_cut_off_and_nothing_overlaps(language: str, fryers: int, dut
         assert one.box[1] >= 0 and one.box[3] <= image.height, one
         assert not one.what.endswith(ELLIPSIS), one
     assert [(a, b) for a, b in combinations(drawn, 2) if overlap(a, b)] == []
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_words_of_the_wording_files_all_fit(language: Language, drawn: list[Drawn]) -> None:
+    """In a kitchen that schedules every duty there is, with the widest counts of a day."""
+    content = load_content()
+    fryers = tuple(str(n) for n in range(1, 9))
+    duties = [daily(duty, "15:00", fryers if kind.per_fryer else None) for duty, kind in content.library.duties.items()]
+    log = Log(rules(fryers, duties), calendar(rules()).day_start(DAY))
+    end = calendar(log.rules).day_end(DAY)
+
+    def say(words: Words) -> str:
+        return content.wording.render(words, language, log.kitchen, end)
+
+    for as_of in (end, calendar(log.rules).instant(DAY, time(16))):
+        picture(log, words_by(say, log.rules, DAY), as_of)
+    assert [one.what for one in drawn if one.what.endswith(ELLIPSIS)] == []
+    assert "missed" in [one.what for one in drawn]
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -7,16 +7,19 @@ message can come twice, which is better here than not at all.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import httpx
 from telegram import Bot, InlineKeyboardMarkup, InputFile, LinkPreviewOptions
 from telegram.error import BadRequest, NetworkError, RetryAfter, TelegramError
 
 from bot.channels.telegram.logs import happened
+
+LETTING_GO = 0.5
+"""Seconds."""
 
 T = TypeVar("T")
 Sleep = Callable[[float], Awaitable[None]]
@@ -124,7 +127,8 @@ class Line:
         """Start nothing more, and give what is under way ``grace`` seconds to come to its end."""
         self._closed = True
         try:
-            await asyncio.wait_for(self._idle.wait(), grace)
+            async with asyncio.timeout(grace):
+                await self._idle.wait()
         except TimeoutError:
             happened("calls_cut_short", calls=self._under_way)
 
@@ -139,6 +143,15 @@ class Line:
             self._under_way -= 1
             if not self._under_way:
                 self._idle.set()
+
+
+async def cancel_all(tasks: Iterable[asyncio.Task[Any]]) -> None:
+    """Cancel tasks and see them end, but for one that won't be cancelled wait no longer than ``LETTING_GO``."""
+    ending = list(tasks)
+    for task in ending:
+        task.cancel()
+    if ending:
+        await asyncio.wait(ending, timeout=LETTING_GO)
 
 
 def refused(error: TelegramError) -> bool:

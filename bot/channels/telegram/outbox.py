@@ -11,7 +11,7 @@ from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, Te
 
 from bot.channels.port import Helper
 from bot.channels.telegram.addresses import AddressBook
-from bot.channels.telegram.line import Line, LineClosedError
+from bot.channels.telegram.line import Line, LineClosedError, cancel_all
 from bot.channels.telegram.logs import happened, went_wrong
 from bot.channels.telegram.out import EmptyMessageError, Ref, deliver, parse_ref
 from bot.core.records import Outgoing
@@ -61,9 +61,7 @@ class Outbox:
 
     async def close(self) -> None:
         """Stop the workers; what they had not sent is still the helper's to keep. Close the line first."""
-        for worker in self._workers:
-            worker.cancel()
-        await asyncio.gather(*self._workers, return_exceptions=True)
+        await cancel_all(self._workers)
 
     def _queue(self, chat: int) -> asyncio.PriorityQueue[_Letter]:
         if chat not in self._queues:

@@ -20,7 +20,7 @@ from telegram.error import Conflict, EndPointNotFound, InvalidToken, TelegramErr
 from bot.channels.telegram import wire
 from bot.channels.telegram.addresses import AddressBook
 from bot.channels.telegram.commands import Command, load_commands
-from bot.channels.telegram.line import Jitter, Line, LineClosedError, Patience, Sleep
+from bot.channels.telegram.line import Jitter, Line, LineClosedError, Patience, Sleep, cancel_all
 from bot.channels.telegram.logs import happened, went_wrong
 from bot.channels.telegram.outbox import Outbox
 from bot.channels.telegram.strangers import Doorkeeper
@@ -34,7 +34,7 @@ POLL_SECONDS = 30
 CATCH_UP_SECONDS = 10.0
 """How long the messages that came while nobody was here may take to be read, before the first tick."""
 
-CLOSING_SECONDS = 3.0
+CLOSING_SECONDS = 2.0
 """Grace for calls under way at the end; the whole stop is to take less than five seconds."""
 
 BETWEEN_TICKS = timedelta(seconds=1)
@@ -124,7 +124,8 @@ class Door:
         self._errand(self._set_commands())
         self.scheduler.start()
         try:
-            await asyncio.wait_for(self._receive(offset=None, hold=0), CATCH_UP_SECONDS)
+            async with asyncio.timeout(CATCH_UP_SECONDS):
+                await self._catch_up()
         except TimeoutError:
             happened("catch_up_cut_short")
         await self._tick()
@@ -132,6 +133,12 @@ class Door:
         while True:
             offset = await self._receive(offset, hold=POLL_SECONDS)
             self._arm()
+
+    async def _catch_up(self) -> None:
+        """Take everything that came while nobody was here, so that nobody is reminded of what they reported."""
+        offset = await self._receive(None, hold=0)
+        while offset is not None:
+            offset = await self._receive(offset, hold=0)
 
     async def _receive(self, offset: int | None, *, hold: int) -> int | None:
         """Take one batch of updates; gives the offset that confirms them.
@@ -270,14 +277,10 @@ class Door:
         task.add_done_callback(self._errands.discard)
 
     async def _close(self, tasks: list[asyncio.Task[Any]]) -> None:
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+        await cancel_all(tasks)
         if self.scheduler.running:
             self.scheduler.shutdown(wait=False)
         await self._line.close(CLOSING_SECONDS)
-        for errand in tuple(self._errands):
-            errand.cancel()
-        await asyncio.gather(*self._errands, return_exceptions=True)
+        await cancel_all(self._errands)
         await self.outbox.close()
         await self._bot.shutdown()

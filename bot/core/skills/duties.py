@@ -13,7 +13,7 @@ from bot.core.messages import Button, Outcome, Reply, Words
 from bot.core.scene import Scene, Speaker, duty_words, fryer_words, grouped, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
 from bot.core.skills import asking, reminders
-from bot.core.state import Logged, done_at
+from bot.core.state import Logged, done_at, number_of
 from bot.core.times import InTheFutureError, done_time, next_time, stamp
 from intents.types import Slots, Understood
 
@@ -143,9 +143,15 @@ def undo_entries(scene: Scene, who: Speaker, first: int, last: int) -> Outcome:
         return scene.answer(who, Words("undo.too_old"))
     undone = tuple(r.Undone(e.change.entry, who.person.id) for e in standing)  # type: ignore[union-attr]
     lines = tuple(Words("undo.done", {"what": entry_words(e.change)}) for e in standing)
-    reopened = [o for e in standing if (o := _reopened(scene, e)) is not None]
+    heirs = _rejudged(scene, standing)
+    reopened = [
+        o
+        for e in standing
+        if (o := _reopened(scene, e)) is not None and o.due_at not in {heir.due_at for heir in heirs}
+    ]
     told = r.Told(tuple(key for o in reopened for key in _keys_passed(scene, o)))
-    outcome = scene.answer(who, *lines, changes=(*undone, told) if told.keys else undone)
+    changes = (*undone, *heirs, *((told,) if told.keys else ()))
+    outcome = scene.answer(who, *lines, changes=changes)
     return outcome + _late_again(scene, reopened)
 
 
@@ -335,6 +341,33 @@ def _keys_passed(scene: Scene, occurrence: Occurrence) -> list[str]:
     if occurrence.escalates_at <= scene.now:
         keys.append(occurrence.manager_key)
     return keys
+
+
+def _rejudged(scene: Scene, undone: list[Logged]) -> list[r.Rejudged]:
+    """An extra confirmation takes the place of the one that is taken back."""
+    changes: list[r.Rejudged] = []
+    numbers = {number_of(entry) for entry in undone}
+    for entry in undone:
+        change = entry.change
+        if not isinstance(change, r.Confirmed) or change.due_at is None:
+            continue
+        day = scene.days.day_of(change.done_at)
+        heir = next(
+            (
+                e.change
+                for e in sorted(scene.state.confirmations(change.duty, change.fryer), key=number_of)
+                if isinstance(e.change, r.Confirmed)
+                and e.change.due_at is None
+                and number_of(e) not in numbers
+                and scene.days.day_of(e.change.done_at) == day
+            ),
+            None,
+        )
+        slot = schedule.slot(scene.rules, change.duty, change.fryer)
+        if heir is not None and slot is not None:
+            status = schedule.status_of(Occurrence(slot, day, change.due_at), heir.done_at)
+            changes.append(r.Rejudged(heir.entry, change.due_at, status))
+    return changes
 
 
 def _late_again(scene: Scene, reopened: list[Occurrence]) -> Outcome:

@@ -85,17 +85,10 @@ def log_drops(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
 
 
 def count_drops(scene: Scene, who: Speaker, fryer: str, amount: int) -> Outcome:
-    """Log drops; a duty that is counted in drops falls due with the drop that reaches its number."""
+    """Log drops; what they make due comes up by itself (``schedule.pending``)."""
     counted = r.DropsCounted(scene.next_entry, fryer, amount, who.person.id)
-    changes: list[r.Change] = [counted]
-    lines = [Words("drops.logged", {"fryer": fryer_words(fryer), "n": amount})]
-    for slot in schedule.slots(scene.rules):
-        if slot.duty.every.unit != "drops" or slot.fryer not in (fryer, None):
-            continue
-        before = _drops_on(scene, slot)
-        if before < slot.duty.every.count <= before + amount:
-            changes.append(r.DropsDue(slot.duty.id, slot.fryer))
-    return scene.answer(who, *lines, buttons=(_undo(counted.entry),), changes=tuple(changes))
+    line = Words("drops.logged", {"fryer": fryer_words(fryer), "n": amount})
+    return scene.answer(who, line, buttons=(_undo(counted.entry),), changes=(counted,))
 
 
 def forecast(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
@@ -141,13 +134,6 @@ def _take_test(scene: Scene, who: Speaker, fryer: str, value: float) -> Outcome:
         lines = (Words("oil.fine", params),)
     outcome = scene.answer(who, *lines, buttons=tuple(buttons), changes=tuple(changes))
     return outcome + alerts + Outcome(replies=reminders.edits_after(scene, done_now))
-
-
-def _drops_on(scene: Scene, slot: Slot) -> int:
-    last = scene.state.last_confirmation(slot.duty.id, slot.fryer)
-    since = max(last.at, done_at(last.change)) if last is not None else None
-    fryers = [slot.fryer] if slot.fryer is not None else [f.id for f in scene.kitchen.fryers]
-    return sum(scene.state.drops_since(f, since) for f in fryers if f is not None)
 
 
 def _fryer(scene: Scene, who: Speaker, slots: Slots) -> str | None:

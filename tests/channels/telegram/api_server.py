@@ -41,12 +41,16 @@ class Call:
 
 @dataclass(frozen=True)
 class Fault:
-    """What happens to a request instead of an answer, or (``carried_out``) after it was carried out."""
+    """What happens to a request instead of an answer, or (``carried_out``) after it was carried out.
+
+    With ``hold`` the request is answered as usual, once that event is set.
+    """
 
     status: int = 500
     body: dict[str, Any] | None = None
     drop: bool = False
     carried_out: bool = False
+    hold: threading.Event | None = None
 
 
 def too_many(retry_after: int) -> Fault:
@@ -79,7 +83,7 @@ class Shown:
     keyboard: list[list[dict[str, Any]]] = field(default_factory=list)
 
 
-class Refusal(Exception):
+class RefusedError(Exception):
     """An answer that isn't OK."""
 
     def __init__(self, status: int, description: str, **more: Any) -> None:
@@ -115,7 +119,8 @@ class ApiServer:
         self._changed = threading.Condition()
         self._next_update = 100
         self._next_message = 1000
-        self._poller = 0
+        self.held = 0
+        self.polls: list[dict[str, Any]] = []
         self._closing = False
         self._http = ThreadingHTTPServer(("127.0.0.1", 0), _handler(self))
         self._http.daemon_threads = True
@@ -210,12 +215,18 @@ class ApiServer:
         with self._changed:
             faults = self._faults[method]
             fault = faults.popleft() if faults else None
+        if fault is not None and fault.hold is not None:
+            with self._changed:
+                self.held += 1
+                self._changed.notify_all()
+            fault.hold.wait(PATIENCE)
+            fault = None
         if fault is not None and not fault.carried_out:
             self._note(method, params, files, ok=False)
             return None if fault.drop else (fault.status, fault.body)
         try:
             result = self._carry_out(method, params, files)
-        except Refusal as refusal:
+        except RefusedError as refusal:
             self._note(method, params, files, ok=False)
             return refusal.status, refusal.body
         self._note(method, params, files, ok=True)
@@ -250,19 +261,19 @@ class ApiServer:
             case "editMessageReplyMarkup":
                 return self._edit(params, text=None)
             case _:
-                raise Refusal(404, "Not Found: method not found")
+                raise RefusedError(404, "Not Found: method not found")
 
     def _get_updates(self, params: dict[str, Any]) -> list[dict[str, Any]]:
         limit, hold = int(params.get("limit", 100)), float(params.get("timeout", 0))
         with self._changed:
             if "offset" in params:
                 self._updates = [u for u in self._updates if u["update_id"] >= int(params["offset"])]
-            self._poller += 1
-            mine = self._poller
+            self.polls.append(params)
+            mine = len(self.polls)
             self._changed.notify_all()
-            self._changed.wait_for(lambda: bool(self._updates) or self._closing or self._poller != mine, hold)
-            if self._poller != mine:
-                raise Refusal(409, "Conflict: terminated by other getUpdates request")
+            self._changed.wait_for(lambda: bool(self._updates) or self._closing or len(self.polls) != mine, hold)
+            if len(self.polls) != mine:
+                raise RefusedError(409, "Conflict: terminated by other getUpdates request")
             return sorted(self._updates, key=lambda u: int(u["update_id"]))[:limit]
 
     def _delete_webhook(self, params: dict[str, Any]) -> bool:
@@ -274,13 +285,13 @@ class ApiServer:
     def _set_my_commands(self, params: dict[str, Any]) -> bool:
         commands = params["commands"]
         if len(commands) > 100:
-            raise Refusal(400, "Bad Request: too many commands")
+            raise RefusedError(400, "Bad Request: too many commands")
         for command in commands:
             name = command["command"]
             if not 1 <= len(name) <= 32 or not set(name) <= set("abcdefghijklmnopqrstuvwxyz0123456789_"):
-                raise Refusal(400, "Bad Request: BOT_COMMAND_INVALID")
+                raise RefusedError(400, "Bad Request: BOT_COMMAND_INVALID")
             if not 1 <= len(command["description"]) <= 256:
-                raise Refusal(400, "Bad Request: BOT_COMMAND_DESCRIPTION_INVALID")
+                raise RefusedError(400, "Bad Request: BOT_COMMAND_DESCRIPTION_INVALID")
         with self._changed:
             self.commands[params.get("language_code", "")] = commands
         return True
@@ -288,15 +299,15 @@ class ApiServer:
     def _get_file(self, params: dict[str, Any]) -> dict[str, Any]:
         name = params["file_id"]
         if name not in self.files:
-            raise Refusal(400, "Bad Request: invalid file_id")
+            raise RefusedError(400, "Bad Request: invalid file_id")
         if len(self.files[name]) > 20 * 1024 * 1024:
-            raise Refusal(400, "Bad Request: file is too big")
+            raise RefusedError(400, "Bad Request: file is too big")
         return {"file_id": name, "file_unique_id": name, "file_path": f"voice/{name}"}
 
     def _answer(self, params: dict[str, Any]) -> bool:
         text = params.get("text")
         if text is not None and len(text) > 200:
-            raise Refusal(400, "Bad Request: MESSAGE_TOO_LONG")
+            raise RefusedError(400, "Bad Request: MESSAGE_TOO_LONG")
         with self._changed:
             self.answers.append((params["callback_query_id"], text))
         return True
@@ -304,10 +315,10 @@ class ApiServer:
     def _send_photo(self, params: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
         photo = next(iter(files.values()), b"")
         if not photo.startswith(PNG):
-            raise Refusal(400, "Bad Request: IMAGE_PROCESS_FAILED")
+            raise RefusedError(400, "Bad Request: IMAGE_PROCESS_FAILED")
         caption = params.get("caption")
         if caption is not None and units(caption) > 1024:
-            raise Refusal(400, "Bad Request: message caption is too long")
+            raise RefusedError(400, "Bad Request: message caption is too long")
         return self._show(params, Shown(0, None, caption, photo))
 
     def _show(self, params: dict[str, Any], shown: Shown) -> dict[str, Any]:
@@ -315,12 +326,12 @@ class ApiServer:
         shown.keyboard = self._keyboard(params)
         if shown.chat in self.moved:
             new = self.moved[shown.chat]
-            raise Refusal(400, "Bad Request: group chat was upgraded to a supergroup chat",
+            raise RefusedError(400, "Bad Request: group chat was upgraded to a supergroup chat",
                           parameters={"migrate_to_chat_id": new})  # fmt: skip
         if shown.chat in self.blocked:
-            raise Refusal(403, "Forbidden: bot was blocked by the user")
+            raise RefusedError(403, "Forbidden: bot was blocked by the user")
         if shown.chat in self.unknown_chats:
-            raise Refusal(400, "Bad Request: chat not found")
+            raise RefusedError(400, "Bad Request: chat not found")
         with self._changed:
             self._next_message += 1
             self.messages[shown.chat, self._next_message] = shown
@@ -332,13 +343,13 @@ class ApiServer:
         with self._changed:
             shown = self.messages.get((chat, number))
             if shown is None:
-                raise Refusal(400, "Bad Request: message to edit not found")
+                raise RefusedError(400, "Bad Request: message to edit not found")
             if text is not None:
                 self._check_text(text, 4096, "message text is empty", "message is too long")
                 if shown.text is None:
-                    raise Refusal(400, "Bad Request: there is no text in the message to edit")
+                    raise RefusedError(400, "Bad Request: there is no text in the message to edit")
             if (text is None or text == shown.text) and keyboard == shown.keyboard:
-                raise Refusal(400, "Bad Request: message is not modified: specified new message content and reply "
+                raise RefusedError(400, "Bad Request: message is not modified: specified new message content and reply "
                                    "markup are exactly the same as a current content")  # fmt: skip
             shown.text = shown.text if text is None else text
             shown.keyboard = keyboard
@@ -352,18 +363,18 @@ class ApiServer:
     @staticmethod
     def _check_text(text: str, most: int, empty: str, long: str) -> None:
         if not text.strip():
-            raise Refusal(400, f"Bad Request: {empty}")
+            raise RefusedError(400, f"Bad Request: {empty}")
         if units(text) > most:
-            raise Refusal(400, f"Bad Request: {long}")
+            raise RefusedError(400, f"Bad Request: {long}")
 
     @staticmethod
     def _keyboard(params: dict[str, Any]) -> list[list[dict[str, Any]]]:
         rows: list[list[dict[str, Any]]] = (params.get("reply_markup") or {}).get("inline_keyboard", [])
         for button in (button for row in rows for button in row):
             if not button.get("text", "").strip():
-                raise Refusal(400, "Bad Request: can't parse inline keyboard button: text must be non-empty")
+                raise RefusedError(400, "Bad Request: can't parse inline keyboard button: text must be non-empty")
             if not 1 <= len(button.get("callback_data", "").encode()) <= 64:
-                raise Refusal(400, "Bad Request: BUTTON_DATA_INVALID")
+                raise RefusedError(400, "Bad Request: BUTTON_DATA_INVALID")
         return rows
 
     @staticmethod

@@ -195,4 +195,5 @@ async def open_door(
         yield door, running, stop
     finally:
         stop.set()
-        await running
+        async with asyncio.timeout(10):
+            await running

@@ -59,7 +59,7 @@ def test_a_second_poller_ends_the_first_with_a_conflict(server: ApiServer) -> No
     answers: list[dict[str, Any]] = []
     poll = threading.Thread(target=lambda: answers.append(ask(server, "getUpdates", timeout=30)))
     poll.start()
-    server.wait(lambda: server._poller == 1)
+    server.wait(lambda: len(server.polls) == 1)
     ask(server, "getUpdates")
     poll.join(10)
     assert answers[0]["error_code"] == 409

@@ -92,7 +92,10 @@ def test_an_endless_line_is_cut_at_a_space_and_an_endless_word_anywhere() -> Non
     assert split_text("a" * 5000) == ["a" * TEXT_LIMIT, "a" * (5000 - TEXT_LIMIT)]
 
 
-@given(st.text(st.sampled_from("ab \n\U0001f525é"), max_size=40).map(lambda text: text * 300) | st.text(st.characters()))
+LONG = st.text(st.sampled_from("ab \n\U0001f525é"), max_size=40).map(lambda text: text * 300)
+
+
+@given(LONG | st.text(st.characters()))
 @example("\U0001f525" * 2048 + "\n")
 @example(" \n ")
 def test_no_part_is_too_long_or_blank_and_nothing_visible_is_lost(text: str) -> None:

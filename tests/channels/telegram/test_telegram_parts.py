@@ -171,6 +171,7 @@ async def test_a_faulty_server_gets_only_so_many_tries(fault: TelegramError) -> 
     assert pauses == [1, 2, 4]
 
 
+@pytest.mark.filterwarnings("ignore::telegram.warnings.PTBDeprecationWarning")
 async def test_a_wait_that_the_server_asks_for_is_kept_however_often() -> None:
     pauses = Pauses()
     assert await line(pauses, jitter=0.0).call(failing(*[RetryAfter(7)] * 20)) == "done"

@@ -6,7 +6,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -47,10 +46,8 @@ def test_a_signal_stops_it_cleanly_in_the_middle_of_a_long_poll(server: ApiServe
     server.say(BEN, "hello")
     server.wait(lambda: len(server.texts(BEN)) == 1 and server.waiting() == 0)
     process.send_signal(number)
-    before = time.monotonic()
     _, errors = process.communicate(timeout=5)
     assert process.returncode == 0
-    assert time.monotonic() - before < 5
     assert "event=stopped" in errors and "Traceback" not in errors
     assert TOKEN not in errors and str(BEN) not in errors and "hello" not in errors
 
