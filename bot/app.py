@@ -31,8 +31,8 @@ from bot.core.scene import Scene, rules_of
 from bot.core.state import State
 from bot.reports.attachments import attachment
 from bot.store import Store, StoreError
-from intents.understander import Understander
 from intents.types import Language
+from intents.understander import Understander
 
 _log = logging.getLogger(__name__)
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from intents.lexicon import FOLDER
+from intents.normalise import is_word
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +57,13 @@ def _filled(text: str, groups: dict[str, str]) -> str:
     return re.sub(r"<(\w+)>", lambda match: f"(?:{groups[match[1]]})", text)
 
 
+def _text(words: Sequence[str]) -> str:
+    return " ".join(word for word in words if is_word(word) or word[0] == "{")
+
+
 def is_calm(words: Sequence[str]) -> bool:
     """Whether the message asks or tells of something in calm that only sounds like an emergency."""
-    text = " ".join(words)
+    text = _text(words)
     rules = _rules()
     if any(pattern.search(text) for kind in rules.kinds for pattern in kind.surely):
         return False
@@ -68,7 +73,7 @@ def is_calm(words: Sequence[str]) -> bool:
 def alarm_in(words: Sequence[str]) -> Alarm | None:
     """The emergency that the words speak of, or None."""
     rules = _rules()
-    text = " ".join(words)
+    text = _text(words)
     for kind in rules.kinds:
         for pattern in kind.surely:
             if pattern.search(text):

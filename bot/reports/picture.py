@@ -7,11 +7,11 @@ from datetime import date, datetime
 from bot.core import schedule
 from bot.core.compliance import DayReport, judge_day
 from bot.core.state import State
+from bot.core.statistics import whole_percent
 from bot.reports.canvas import INNER, LEFT, MARGIN, RIGHT, Canvas
 from bot.reports.grid import Grid, Row, marks
 from bot.reports.lettering import fit, fit_name
 from bot.reports.palette import BLUISH_GREEN, MARKS, QUIET, TEXT, TRACK, Mark
-from bot.core.statistics import whole_percent as percent
 from bot.reports.picture_words import PictureWords
 from bot.reports.strip import HEIGHT as STRIP_HEIGHT
 from bot.reports.strip import draw_strip, last_days
@@ -66,7 +66,7 @@ def _verdict(canvas: Canvas, top: int, report: DayReport, words: PictureWords) -
         label = "picture.closed" if report.closed else "picture.no_rate"
         canvas.lettering(fit(words.labels[label], INNER, 72, 44, lines=2, bold=True), LEFT, middle)
         return
-    canvas.percent(str(percent(total.rate)), LEFT - 6, middle, 150)
+    canvas.percent(str(whole_percent(total.rate)), LEFT - 6, middle, 150)
     # So far: the day is still running, and what isn't due yet is not in the figure.
     rate = words.labels["picture.rate" if report.complete else "picture.so_far"]
     width = RIGHT - FIGURES_LEFT
@@ -78,7 +78,7 @@ def _verdict(canvas: Canvas, top: int, report: DayReport, words: PictureWords) -
     canvas.box(x0, middle - 8, max(x1, x0 + 16), middle + 8, QUIET, radius=8)
     at = min(max(FIGURES_LEFT + width * total.rate, FIGURES_LEFT + 9), RIGHT - 9)
     canvas.box(at - 9, middle - 24, at + 9, middle + 24, BLUISH_GREEN, radius=9)
-    span = canvas.percent(f"{percent(low)}–{percent(high)}", FIGURES_LEFT, middle + 64, 38)
+    span = canvas.percent(f"{whole_percent(low)}–{whole_percent(high)}", FIGURES_LEFT, middle + 64, 38)
     block = fit(words.labels["picture.range"], width - span - 20, 30, 24)
     canvas.lettering(block, FIGURES_LEFT + span + 20, middle + 64, QUIET)
 

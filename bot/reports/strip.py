@@ -8,10 +8,10 @@ from datetime import date, datetime, timedelta
 
 from bot.core.compliance import judge_day
 from bot.core.state import State
+from bot.core.statistics import whole_percent
 from bot.reports.canvas import LEFT, RIGHT, Align, Canvas
 from bot.reports.lettering import fit
 from bot.reports.palette import BLUISH_GREEN, QUIET, TEXT, TRACK
-from bot.core.statistics import whole_percent as percent
 from bot.reports.picture_words import STRIP_DAYS, PictureWords
 
 HEIGHT = 440
@@ -76,7 +76,7 @@ def _head(canvas: Canvas, middle: int, figures: Sequence[DayFigure], words: Pict
     title = fit(words.labels["picture.last_days"], 540, 38, 28, bold=True)
     canvas.lettering(title, LEFT, middle)
     if judged:
-        canvas.percent(str(percent(on_time / judged)), RIGHT, middle, 50, "right")
+        canvas.percent(str(whole_percent(on_time / judged)), RIGHT, middle, 50, "right")
 
 
 def _bar(canvas: Canvas, left: float, right: float, low: int, figure: DayFigure) -> None:

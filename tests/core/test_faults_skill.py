@@ -112,7 +112,8 @@ def test_a_fault_without_content_is_owned_up_to() -> None:
 def test_no_leads_through_every_check_once_best_first_and_then_to_service() -> None:
     s = stage()
     seen = checks(s.wrong())
-    while checks(replies := s.say("ben", "talk.no")):
+    for _ in FILTER.causes:
+        replies = s.say("ben", "talk.no")
         seen += checks(replies)
     assert seen == [f"fault.wont_filter/check.{name}" for name in ("seat", "trip", "pad", "motor", "dark")]
     assert ids(replies) == [
@@ -143,8 +144,8 @@ def test_what_the_log_learns_in_between_never_brings_a_check_back() -> None:
     s.pad_changed("2026-09-10 21:30")
     seen = checks(s.wrong()) + checks(s.say("ben", "talk.no"))
     s.pad_changed("2026-09-15 18:00")
-    while checks(replies := s.press("ben", "button.no")):
-        seen += checks(replies)
+    for _ in FILTER.causes[1:-1]:
+        seen += checks(s.press("ben", "button.no"))
     assert len(seen) == len(set(seen)) == 5
 
 

@@ -18,12 +18,12 @@ from bot.core import records as r
 from bot.core.calendar import calendar
 from bot.core.compliance import judge_day
 from bot.core.messages import Words
+from bot.core.statistics import whole_percent
 from bot.reports import canvas as canvas_module
 from bot.reports.canvas import WIDTH, Canvas
 from bot.reports.grid import marks
 from bot.reports.lettering import ELLIPSIS, fit, font
 from bot.reports.palette import MARKS, Mark
-from bot.core.statistics import whole_percent as percent
 from bot.reports.picture import summary_picture
 from bot.reports.picture_words import LABELS, PictureWords, dates_needed
 from bot.reports.picture_words import picture_words as words_by
@@ -275,4 +275,4 @@ def test_fitted_text_is_never_wider_or_longer_than_it_may_be(text: str, width: i
 
 @pytest.mark.parametrize(("share", "shown"), [(0, 0), (0.001, 1), (0.5, 50), (0.996, 99), (1, 100)])
 def test_a_hundred_percent_means_all_and_zero_means_none(share: float, shown: int) -> None:
-    assert percent(share) == shown
+    assert whole_percent(share) == shown

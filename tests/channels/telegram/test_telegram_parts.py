@@ -19,6 +19,7 @@ from bot.channels.telegram.commands import load_commands
 from bot.channels.telegram.door import make_bot
 from bot.channels.telegram.line import Line, LineClosedError, Patience
 from bot.channels.telegram.strangers import REMEMBERED, WITHIN, Doorkeeper
+from intents.types import Language
 
 PHRASES = Path(__file__).parents[3] / "intents" / "phrases"
 
@@ -105,7 +106,7 @@ TOPICS = {
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
-def test_every_command_stands_for_a_phrase_of_its_topic(language: str) -> None:
+def test_every_command_stands_for_a_phrase_of_its_topic(language: Language) -> None:
     commands = load_commands()
     assert set(commands) == {*TOPICS, "note"}
     for name, topic in TOPICS.items():
@@ -114,7 +115,7 @@ def test_every_command_stands_for_a_phrase_of_its_topic(language: str) -> None:
 
 
 @pytest.mark.parametrize(("language", "beginning"), [("en", "note: {note}"), ("es", "nota: {note}")])
-def test_the_note_command_begins_a_note_and_alone_gives_help(language: str, beginning: str) -> None:
+def test_the_note_command_begins_a_note_and_alone_gives_help(language: Language, beginning: str) -> None:
     note = load_commands()["note"]
     assert note.bare is not None
     assert note.words[language] == beginning.removesuffix(" {note}")

@@ -8,6 +8,7 @@ import pytest
 from api_server import BOT_ID, BOT_NAME, ApiServer
 from telegram_kit import BEN, CREW_CHAT, MAYA, ROSA, STRANGER, FakeHelper, kitchen
 
+from bot.channels.port import Thing
 from bot.channels.telegram import wire
 from bot.channels.telegram.addresses import AddressBook, Place
 from bot.channels.telegram.commands import load_commands
@@ -119,9 +120,10 @@ def test_an_unknown_command_in_the_crew_chat_is_heard_like_any_talk() -> None:
         ("contact", "file"),
     ],
 )
-def test_things_in_private_are_received(field: str, what: wire.Thing) -> None:
+def test_things_in_private_are_received(field: str, what: Thing) -> None:
     expected = wire.Arrival(Place(HELPER, "ben", "ben"), what, "tg:7")
-    assert sent(BEN, **{field: [{}] if field == "photo" else {}}) == expected
+    content: dict[str, Any] = {field: [{}] if field == "photo" else {}}
+    assert sent(BEN, **content) == expected
 
 
 def test_things_in_the_crew_chat_are_received_only_in_reply_to_the_bot() -> None:
