@@ -105,6 +105,8 @@ class Helper:
         spoken: bool = False,
     ) -> list[Outgoing]:
         """Take a message in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
+        # Half a surrogate pair is no character: it could be neither kept nor sent back.
+        text = text.encode("utf-8", "replace").decode("utf-8")
         understood = self._understander.understand(text, language=self._language(sender))
         return self._take(Said(sender, chat, understood, spoken, addressed), now, cause)
 
@@ -187,7 +189,7 @@ class Helper:
         try:
             during = self._do(event, now, cause)
         except StoreError:
-            return [*before, self._not_saved(event, now)]
+            return [*before, *self._unsaved(event, now.astimezone(UTC))]
         return [*before, *during, *self.tick(now)]
 
     def _do(self, event: Event, now: datetime, cause: str | None) -> list[Outgoing]:
@@ -231,11 +233,13 @@ class Helper:
             files=tuple(OutFile(f.what, f.on, f.name) for f in reply.files),
         )
 
-    def _not_saved(self, event: Event, now: datetime) -> Outgoing:
+    def _unsaved(self, event: Event, now: datetime) -> list[Outgoing]:
+        """What is said although it can't be written down: an emergency's instructions, and that nothing was saved."""
+        replies = [r for r in respond(self._scene(now), event).replies if _is_emergency(event)]
         chat = getattr(event, "chat", CREW)
         language = self._language(getattr(event, "sender", "")) or self.kitchen.language
-        text = self._content.wording.render(Words("trouble.not_saved"), language, self.kitchen, now)
-        return Outgoing(UNSAVED, now, chat, "reply", text)
+        replies.append(Reply(chat, "reply", (Words("trouble.not_saved"),), language=language))
+        return [self._render(reply, UNSAVED, now) for reply in replies]
 
     @property
     def _at(self) -> datetime:
@@ -251,3 +255,7 @@ class Helper:
 
     def _chat_language(self, chat: str) -> Language:
         return self._language(chat) or self.kitchen.language
+
+
+def _is_emergency(event: Event) -> bool:
+    return isinstance(event, Said) and (event.understood.topic or "").startswith("emergency.")

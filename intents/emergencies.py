@@ -26,17 +26,31 @@ class Alarm:
 
 
 @dataclass(frozen=True, slots=True)
-class _Patterns:
+class _Any:
+    """Many patterns: one expression to find whether any matches, and each alone to tell which."""
+
+    whole: re.Pattern[str]
+    each: tuple[re.Pattern[str], ...]
+
+    def fired(self, text: str) -> str | None:
+        """The first pattern that matches."""
+        if not self.whole.search(text):
+            return None
+        return next(pattern.pattern for pattern in self.each if pattern.search(text))
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
     topic: str
-    surely: tuple[re.Pattern[str], ...]
-    alarm: tuple[re.Pattern[str], ...]
+    surely: _Any
+    alarm: _Any
 
 
 @dataclass(frozen=True, slots=True)
 class _Rules:
-    calm: tuple[re.Pattern[str], ...]
-    calm_frame: tuple[re.Pattern[str], ...]
-    kinds: tuple[_Patterns, ...]
+    calm: re.Pattern[str]
+    calm_frame: re.Pattern[str]
+    kinds: tuple[_Kind, ...]
 
 
 @cache
@@ -44,13 +58,14 @@ def _rules() -> _Rules:
     data = tomllib.loads((FOLDER / "emergencies.toml").read_text(encoding="utf-8"))
     groups: dict[str, str] = data.get("groups", {})
 
-    def patterns(texts: Sequence[str]) -> tuple[re.Pattern[str], ...]:
-        return tuple(re.compile(rf"(?<!\w)(?:{_filled(text, groups)})(?!\w)") for text in texts)
+    def joined(texts: Sequence[str]) -> re.Pattern[str]:
+        return re.compile(rf"(?<!\w)(?:{'|'.join(_filled(text, groups) for text in texts)})(?!\w)")
 
-    kinds = tuple(
-        _Patterns(kind["topic"], patterns(kind["surely"]), patterns(kind["alarm"])) for kind in data["kinds"]
-    )
-    return _Rules(patterns(data["calm"]), patterns(data["calm_frame"]), kinds)
+    def any_of(texts: Sequence[str]) -> _Any:
+        return _Any(joined(texts), tuple(joined([text]) for text in texts))
+
+    kinds = tuple(_Kind(kind["topic"], any_of(kind["surely"]), any_of(kind["alarm"])) for kind in data["kinds"])
+    return _Rules(joined(data["calm"]), joined(data["calm_frame"]), kinds)
 
 
 def _filled(text: str, groups: dict[str, str]) -> str:
@@ -62,28 +77,37 @@ def _text(words: Sequence[str]) -> str:
 
 
 def is_calm(words: Sequence[str]) -> bool:
-    """Whether the message asks or tells of something in calm that only sounds like an emergency."""
-    text = _text(words)
-    rules = _rules()
-    if any(pattern.search(text) for kind in rules.kinds for pattern in kind.surely):
-        return False
-    return any(pattern.search(text) for pattern in (*rules.calm_frame, *rules.calm))
+    """Whether the message as a whole is a calm question about what only could happen."""
+    return bool(_rules().calm_frame.search(_text(words)))
 
 
-def alarm_in(words: Sequence[str]) -> Alarm | None:
-    """The emergency that the words speak of, or None."""
+def sounds_calm(words: Sequence[str]) -> bool:
+    """Whether the message uses an emergency's word for something harmless ("fire up", "burnt taste")."""
+    return bool(_rules().calm.search(_text(words)))
+
+
+def alarm_in(words: Sequence[str], repaired: Sequence[str] = ()) -> Alarm | None:
+    """The emergency that the words speak of, as repaired or else as written; None where there is none.
+
+    A message that is calm once its spelling is put right stays calm.
+    """
+    alarm = _alarm(_text(repaired or words))
+    if alarm or not repaired or list(repaired) == list(words) or is_calm(repaired):
+        return alarm
+    return _alarm(_text(words))
+
+
+def _alarm(text: str) -> Alarm | None:
     rules = _rules()
-    text = _text(words)
     for kind in rules.kinds:
-        for pattern in kind.surely:
-            if pattern.search(text):
-                return Alarm(kind.topic, pattern.pattern)
-    if any(pattern.search(text) for pattern in rules.calm_frame):
+        pattern = kind.surely.fired(text)
+        if pattern:
+            return Alarm(kind.topic, pattern)
+    if not any(kind.alarm.whole.search(text) for kind in rules.kinds) or rules.calm_frame.search(text):
         return None
-    for pattern in rules.calm:
-        text = pattern.sub(" ~ ", text)
+    struck = rules.calm.sub(" ~ ", text)
     for kind in rules.kinds:
-        for pattern in kind.alarm:
-            if pattern.search(text):
-                return Alarm(kind.topic, pattern.pattern)
+        pattern = kind.alarm.fired(struck)
+        if pattern:
+            return Alarm(kind.topic, pattern)
     return None

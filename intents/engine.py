@@ -96,9 +96,9 @@ class Engine:
     def rank(self, words: Sequence[str], repaired: Sequence[str] | None = None) -> list[Ranked]:
         """The likeliest labels, best first; none for a message without words."""
         mended = self.repaired(words) if repaired is None else repaired
-        vector = self._vector(words, mended)
-        if not len(vector[0]):
+        if not mended:
             return []
+        vector = self._vector(words, mended)
         guesses = self.model.guesses(vector)
         scores = [math.log(guess.chance + 1e-9) + NEARNESS * guess.near for guess in guesses]
         highest = max(scores)

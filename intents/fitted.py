@@ -87,7 +87,7 @@ def _restored(file: Path) -> Engine | None:
             vectoriser = Vectoriser(
                 {gram: at for at, gram in enumerate(grams)}, kept["weights"], float(kept["unseen"])
             )
-            rows = Sparse(kept["starts"], kept["columns"], kept["values"])
+            rows = Sparse(kept["starts"], kept["columns"], kept["values"].astype(np.float32))
             model = Model(kept["head"], rows, kept["bounds"])
             labels = bytes(kept["labels"]).decode().split("\n")
             order = kept["order"]

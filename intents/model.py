@@ -9,7 +9,7 @@ import numpy as np
 
 from intents.vector import Floats, Ints, Sparse
 
-ROUNDS = 10
+ROUNDS = 12
 BATCH = 64
 STEP = 100.0
 """Rounds, batch and step of plain stochastic descent. With rows of length 1 this reaches the accuracy of the fully

@@ -13,7 +13,7 @@ SHORTEST = 3
 LONG = 6
 """From this length on, two wrong letters still leave enough of a word."""
 SURE = 4
-"""A word that stands in so many messages is no slip."""
+"""A word that stands in so many messages is hardly a slip, unless two letters are swapped."""
 SURE_SIZE = 5
 FAR_COMMONER = 6
 """A word that is known but rare is taken for a slip of one that is so many times as common."""
@@ -71,26 +71,31 @@ class Repairer:
 
     def _meant_by(self, word: str) -> str:
         count = self._count(word)
-        if count >= SURE:
-            return word
-        if self.rules:
-            alike = self._by_sound.get(sound(word, self.rules))
-            if alike is not None and alike != word and self._count(alike) >= FAR_COMMONER * count:
-                return alike
-        best = self._nearest(word, careful=count > 0)
-        return best if count == 0 or self._count(best) >= FAR_COMMONER * count else word
+        near = self._nearest(word, count)
+        alike = self._by_sound.get(sound(word, self.rules)) if self.rules else None
+        if alike is None or alike == word or self._count(alike) < FAR_COMMONER * count:
+            return near
+        closer = near != word and near[0] == word[0] and self._count(near) > self._count(alike)
+        return near if closer else alike
 
-    def _nearest(self, word: str, careful: bool) -> str:
-        """The best of the words that are one or two letters away; one at most, in a long word, when ``careful``."""
-        if careful and len(word) < SURE_SIZE:
-            return word
-        allowed = 1 if careful or len(word) < LONG else 2
+    def _nearest(self, word: str, count: int) -> str:
+        """The best of the words that are one or two letters away, or ``word``.
+
+        A word that is known itself gives way only to a far commoner one, at one letter, and a short or not so
+        rare one only where two letters are swapped.
+        """
+        allowed = 1 if count or len(word) < LONG else 2
+        only_swapped = len(word) <= SHORTEST or count >= SURE or (0 < count and len(word) < SURE_SIZE)
         best, best_rank = word, 0.0
         for size in range(len(word) - allowed, len(word) + allowed + 1):
+            if only_swapped and size != len(word):
+                continue
             for other, distance, _ in process.extract(
                 word, self._by_size.get(size, ()), scorer=OSA.distance, score_cutoff=allowed, limit=8
             ):
-                if other == word:
+                if other == word or self._count(other) < FAR_COMMONER * count:
+                    continue
+                if only_swapped and sorted(other) != sorted(word):
                     continue
                 rank = _rank(word, other, distance, self._count(other))
                 if rank > best_rank:

@@ -19,6 +19,8 @@ class Topic:
     """What it means, in one English line."""
     slots: frozenset[str]
     """The public slots that a message on it may state."""
+    amount: str | None
+    """The kind of number it is about ("percent", "degrees", "count"), if it is about one."""
     inside: bool
     """Whether the helper answers it; False for what is outside, and reported as no topic."""
 
@@ -28,7 +30,7 @@ def topics() -> dict[str, Topic]:
     """All topics by id, those inside first."""
     data = tomllib.loads(FILE.read_text(encoding="utf-8"))
     return {
-        entry["id"]: Topic(entry["id"], entry["about"], frozenset(entry["slots"]), inside)
+        entry["id"]: Topic(entry["id"], entry["about"], frozenset(entry["slots"]), entry.get("amount"), inside)
         for group, inside in (("topics", True), ("outside", False))
         for entry in data[group]
     }

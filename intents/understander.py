@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from intents import fitted
 from intents.calibration import Calibration, calibration
-from intents.emergencies import Alarm, alarm_in, is_calm
+from intents.emergencies import Alarm, alarm_in, is_calm, sounds_calm
 from intents.engine import Engine, Ranked
 from intents.language import detect
 from intents.phrasebook import BUILT_IN, Phrase
@@ -23,6 +23,11 @@ EMERGENCY_CONFIDENCE = 0.99
 MOST_CHOICES = 3
 WORTH_ASKING = 0.05
 """A topic less likely than this is no use in "did you mean"."""
+EMERGENCY = "emergency."
+LIKELY, CERTAIN = 0.5, 0.95
+"""The share of emergencies in the ranking that raises one: of a plain message, and of one that sounds calm."""
+RIGHT_NUMBER, WRONG_NUMBER, NO_NUMBER = 3.0, 0.05, 0.3
+"""What a number of the topic's kind, of another kind, or none at all does to a topic about numbers."""
 NOT_DONE = "outside.not_done"
 
 
@@ -99,10 +104,10 @@ class Understander:
         repaired = self.engine.repaired(words)
         stated = read(repaired, self.fryers)
         ranked = self.engine.rank(stated.masked(words), stated.masked(repaired)) if words else []
-        alarm = alarm_in(words) or (alarm_in(repaired) if repaired != words else None)
-        if alarm is None and is_calm(repaired):
-            calm = [one for one in ranked if not one.label.startswith("emergency.")]
-            ranked = calm or ranked
+        ranked = _by_amounts(ranked, stated)
+        alarm = alarm_in(words, repaired)
+        if alarm is None:
+            alarm, ranked = _weighed(ranked, repaired)
         return _Look(words, repaired, stated, ranked, alarm)
 
     def _understood(self, text: str, look: _Look, hint: Language | None) -> Understood:
@@ -130,6 +135,36 @@ class Understander:
             return Understood(text, None, round(chance_of_none, 4), language, slots, more, choices)
         slots, more = fill(look.stated, best.label, text)
         return Understood(text, best.label, round(confidences[0], 4), language, slots, more, choices)
+
+
+def _by_amounts(ranked: Sequence[Ranked], stated: Stated) -> Sequence[Ranked]:
+    """The ranking after looking at the numbers: a topic about percentages is unlikely where only degrees are stated."""
+    kinds = {amount.kind for amount in stated.amounts}
+    factors = []
+    for one in ranked:
+        wanted = topics()[one.label].amount
+        if wanted is None or (not kinds and wanted):
+            factors.append(1.0 if wanted is None else NO_NUMBER)
+        else:
+            factors.append(RIGHT_NUMBER if wanted in kinds else 1.0 if "bare" in kinds else WRONG_NUMBER)
+    total = sum(one.chance * factor for one, factor in zip(ranked, factors, strict=True)) or 1.0
+    weighed = [
+        replace(one, chance=one.chance * factor / total) for one, factor in zip(ranked, factors, strict=True)
+    ]
+    return sorted(weighed, key=lambda one: (-one.chance, one.label))
+
+
+def _weighed(ranked: Sequence[Ranked], words: Sequence[str]) -> tuple[Alarm | None, Sequence[Ranked]]:
+    """Where no pattern fired: an alarm that the phrases raise, or the ranking without emergencies in a calm message."""
+    urgent = [one for one in ranked if one.label.startswith(EMERGENCY)]
+    if not urgent:
+        return None, ranked
+    calm = is_calm(words) or sounds_calm(words)
+    needed = CERTAIN if calm else LIKELY
+    if sum(one.chance for one in urgent) >= needed:
+        return Alarm(urgent[0].label, "phrases"), ranked
+    rest = [one for one in ranked if not one.label.startswith(EMERGENCY)]
+    return None, rest if calm and rest else ranked
 
 
 def public_slots(understood: Understood) -> dict[str, object]:

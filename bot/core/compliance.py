@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
 from bot.core import schedule
 from bot.core.calendar import calendar
+from bot.core.flags import Flag, flags
 from bot.core.records import Rules
 from bot.core.schedule import Occurrence, Slot
 from bot.core.state import Logged, State, done_at, number_of
@@ -65,7 +66,7 @@ class DayReport:
     complete: bool
     closed: bool
     judged: tuple[Judged, ...] = ()
-    flags: tuple[str, ...] = field(default=())
+    flags: tuple[Flag, ...] = ()
 
     @property
     def total(self) -> Tally:
@@ -106,7 +107,14 @@ def judge_day(state: State, day: date, as_of: datetime) -> DayReport | None:
         for slot in schedule.slots_on(state, day)
         if (one := _judge(state, rules, slot, day, (start, end), as_of)) is not None
     ]
-    return DayReport(rules.name, day, as_of >= end, not days.is_open(day), tuple(judged if as_of >= start else ()))
+    return DayReport(
+        rules.name,
+        day,
+        as_of >= end,
+        not days.is_open(day),
+        tuple(judged if as_of >= start else ()),
+        flags(state, days, day, as_of),
+    )
 
 
 def _judge(

@@ -106,6 +106,7 @@ class Kitchen(Struct, frozen=True):
     crew_chat: int | None = None
     cool_down: timedelta = MIN_COOL_DOWN
     polar_limit_percent: float | None = None
+    oil_price_per_litre: float | None = None
     supplies: dict[str, Supply] = {}
 
     def fryer(self, fryer_id: str) -> Fryer | None:

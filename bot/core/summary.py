@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from bot.core import records as r
 from bot.core.compliance import DayReport, Judged, judge_day
+from bot.core.flags import BURST_WITHIN, LAST_MINUTES, LAST_SHARE, Flag
 from bot.core.messages import Words
 from bot.core.scene import Scene, fryer_words, grouped, name_words, slot_words
 from bot.core.skills import supplies
@@ -31,6 +32,7 @@ def summary(scene: Scene, report: DayReport) -> tuple[Words, ...]:
         what = grouped((j.occurrence.slot.duty.id, j.occurrence.slot.fryer) for j in excused)
         lines.append(Words("summary.excused", {"what": what}))
     lines += _log_lines(scene, report)
+    lines += [_flag_line(scene, flag) for flag in report.flags]
     return tuple(lines)
 
 
@@ -85,6 +87,21 @@ def _line(scene: Scene, judged: Judged) -> Words:
         params["last"] = done_at(last.change)
         return Words("summary.undone_line", params)
     return Words("summary.undone_never_line", params)
+
+
+def _flag_line(scene: Scene, flag: Flag) -> Words:
+    by = name_words(scene, flag.by)
+    match flag.flag:
+        case "many_at_once":
+            params = {"by": by, "n": flag.count, "at": flag.since, "length": BURST_WITHIN}
+            return Words("summary.many_at_once", params)
+        case "last_minutes":
+            share = whole_percent(LAST_SHARE)
+            params = {"by": by, "n": flag.count, "of": flag.of, "percent": share, "length": LAST_MINUTES}
+            return Words("summary.last_minutes", params)
+        case _:
+            fryer = fryer_words(flag.fryer or "")
+            return Words("summary.drops_after_filter", {"fryer": fryer, "n": flag.count, "at": flag.since, "by": by})
 
 
 def _log_lines(scene: Scene, report: DayReport) -> list[Words]:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from bot.core import schedule
 from bot.core.compliance import DayReport, Judged, Tally, judge_day
+from bot.core.flags import Flag
 from bot.core.records import Confirmed
 from bot.core.state import State
 from bot.reports.csv_lines import csv_lines
@@ -32,7 +33,7 @@ def as_json(state: State, day: date, as_of: datetime) -> dict[str, Any]:
         "by_duty": {duty: _group(tally) for duty, tally in report.by_duty().items()},
         "by_fryer": {fryer: _group(tally) for fryer, tally in report.by_fryer().items()},
         "open": [_open(one, zone) for one in report.judged if one.verdict == "open"],
-        "flags": list(report.flags),
+        "flags": [_flag(one, zone) for one in report.flags],
     }
 
 
@@ -74,6 +75,19 @@ def _open(one: Judged, zone: ZoneInfo) -> dict[str, Any]:
         "fryer": occurrence.slot.fryer,
         "due_at": occurrence.due_at.astimezone(zone).isoformat(),
     }
+
+
+def _flag(flag: Flag, zone: ZoneInfo) -> dict[str, Any]:
+    """A flag with its figures; what its rule doesn't know of is left out."""
+    known = {
+        "flag": flag.flag,
+        "by": flag.by,
+        "count": flag.count,
+        "of": flag.of,
+        "fryer": flag.fryer,
+        "since": flag.since.astimezone(zone).isoformat() if flag.since is not None else None,
+    }
+    return {name: value for name, value in known.items() if value is not None}
 
 
 def _row(day: date, one: Judged, zone: ZoneInfo) -> dict[str, Any]:

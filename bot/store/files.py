@@ -100,7 +100,7 @@ def replace_file(files: Files, path: Path, chunks: Iterable[bytes]) -> None:
         fd = files.open_new(temporary)
         try:
             for chunk in chunks:
-                _write_all(files, fd, chunk)
+                write_all(files, fd, chunk)
             files.sync(fd)
         finally:
             files.close(fd)
@@ -120,8 +120,8 @@ def free_name(folder: Path, pattern: str) -> Path:
     return path
 
 
-def _write_all(files: Files, fd: int, data: bytes) -> None:
-    """Write all of ``data``; only for files that nobody reads before they are whole."""
+def write_all(files: Files, fd: int, data: bytes) -> None:
+    """Write all of ``data``; only for files that nobody reads before they are whole. Raises ``OSError``."""
     view = memoryview(data)
     while view:
         taken = files.write(fd, bytes(view))

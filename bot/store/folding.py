@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Generic, Protocol, TypeVar
 
 import msgspec
 
 from bot.core.records import Turn
+from bot.store.archive import archives
 from bot.store.files import Files
 from bot.store.history import HISTORY_NAME, Extent, measure, read_pieces
 from bot.store.lines import LineFormat
@@ -30,15 +32,16 @@ S = TypeVar("S", bound=Foldable)
 
 
 @dataclass(slots=True)
-class Folded(Generic[S]):
-    """What a store's files give, and what is wrong with them.
+class Part:
+    """One file of history, and what is wrong with it.
 
-    ``extent`` reaches to the first thing that is wrong with the history. ``kept`` counts its good turns and
-    ``damaged`` the pieces that are none; ``joined`` is set where good turns stand on one line with other bytes,
-    ``torn`` where the last line is cut short, ``unended`` where only its line break is missing.
+    ``extent`` reaches to the first thing that is wrong. ``kept`` counts its good turns and ``damaged`` the pieces
+    that are none; ``joined`` is set where good turns stand on one line with other bytes, ``torn`` where the last
+    line is cut short (at the byte ``torn_at``), ``unended`` where only its line break is missing, ``repeated`` where
+    turns stand in it that an archive holds already. ``after`` is the number of the turn before its first.
     """
 
-    state: S
+    path: Path
     extent: Extent
     size: int
     kept: int
@@ -46,7 +49,37 @@ class Folded(Generic[S]):
     joined: bool = False
     torn: bool = False
     unended: bool = False
+    repeated: bool = False
+    torn_at: int = 0
+    after: int = 0
+
+    @property
+    def spoilt(self) -> bool:
+        """Whether lines of it must be set aside."""
+        return bool(self.damaged or self.joined)
+
+    @property
+    def lost(self) -> int:
+        """Pieces that hold no turn of this file."""
+        return self.damaged + self.torn
+
+
+@dataclass(slots=True)
+class Folded(Generic[S]):
+    """What a store's files give: the state, the archives of past years, and the history since."""
+
+    state: S
+    archives: tuple[Part, ...]
+    history: Part
+    archived: int
+    """The number of the last turn that an archive holds; only known where the archives were read, else 0."""
     snapshot_problem: str | None = None
+    stripped_to: datetime | None = None
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """Every file of history, the oldest first."""
+        return (*self.archives, self.history)
 
 
 def fold(folder: Path, empty: Callable[[], S], files: Files, lines: LineFormat, fold_version: int) -> Folded[S]:
@@ -54,50 +87,75 @@ def fold(folder: Path, empty: Callable[[], S], files: Files, lines: LineFormat, 
 
     Raises ``OSError``, and ``StoreError`` where a whole line of history means nothing to this version.
     """
+    old = archives(folder)
     history = folder / HISTORY_NAME
     try:
-        state, extent, problem = *_from_snapshot(folder, empty, files, lines, fold_version), None
+        found = _from_snapshot(folder, old, empty, files, lines, fold_version)
     except UnusableError as error:
-        state, extent, problem = empty(), Extent(), str(error)
-    result = Folded(state, extent, extent.length, extent.lines, snapshot_problem=problem)
-    if not history.exists():
-        return result
-    for piece in read_pieces(history, lines, extent, state.seq):
-        result.size += len(piece.raw)
+        found = _from_archives(old, history, empty, lines)
+        found.snapshot_problem = str(error)
+    if history.exists():
+        _read(found.history, found.state, lines, found.archived)
+    return found
+
+
+def _from_archives(old: list[Path], history: Path, empty: Callable[[], S], lines: LineFormat) -> Folded[S]:
+    state = empty()
+    parts = []
+    for path in old:
+        parts.append(part := Part(path, Extent(), 0, 0))
+        _read(part, state, lines, 0)
+    return Folded(state, tuple(parts), Part(history, Extent(), 0, 0), archived=state.seq)
+
+
+def _read(part: Part, state: S, lines: LineFormat, archived: int) -> None:
+    """Apply the turns of one file, from its extent on, and note what is wrong with it."""
+    if part.size == 0:
+        part.after = state.seq
+    for piece in read_pieces(part.path, lines, part.extent, state.seq, archived=archived):
+        part.size += len(piece.raw)
+        if piece.archived:
+            part.repeated = True
+            continue
         if piece.turn is not None:
             state.apply(piece.turn)
-            result.kept += 1
+            part.kept += 1
         if not piece.in_place:
-            result.joined = True
+            part.joined = True
         elif piece.turn is None and not piece.ended:
-            result.torn = True
+            part.torn = True
+            part.torn_at = part.size - len(piece.raw)
             continue
         elif piece.turn is not None and not piece.ended:
-            result.unended = True
+            part.unended = True
         if piece.turn is None:
-            result.damaged += 1
-        elif piece.ended and not (result.damaged or result.joined):
-            result.extent = result.extent.plus(piece.raw)
-    return result
+            part.damaged += 1
+        elif piece.ended and not (part.damaged or part.joined):
+            part.extent = part.extent.plus(piece.raw)
 
 
 def _from_snapshot(
-    folder: Path, empty: Callable[[], S], files: Files, lines: LineFormat, fold_version: int
-) -> tuple[S, Extent]:
-    """The saved state and its extent; an empty state where none was saved. Raises ``UnusableError``."""
-    state = empty()
+    folder: Path, old: list[Path], empty: Callable[[], S], files: Files, lines: LineFormat, fold_version: int
+) -> Folded[S]:
+    """From the saved state; where none was saved, from the archives. Raises ``UnusableError``."""
+    history = folder / HISTORY_NAME
     snapshot = read_snapshot(folder / SNAPSHOT_NAME, files, fold_version, lines.version)
     if snapshot is None:
-        return state, Extent()
+        return _from_archives(old, history, empty, lines)
     try:
-        found = measure(folder / HISTORY_NAME, snapshot.history_bytes)
+        found = measure(history, snapshot.history_bytes)
     except FileNotFoundError:
         found = Extent()
     if found.length < snapshot.history_bytes:
         raise UnusableError("it knows of more history than there is")
-    if found != snapshot.extent:
+    measured = {path: measure(path) for path in old}
+    held = tuple((path.name, extent.length, extent.crc, extent.lines) for path, extent in measured.items())
+    if found != snapshot.extent or held != snapshot.archives:
         raise UnusableError("it belongs to another history, or the history is damaged")
-    return _restore(snapshot, type(state)), snapshot.extent
+    state = _restore(snapshot, type(empty()))
+    parts = tuple(Part(path, extent, extent.length, extent.lines) for path, extent in measured.items())
+    part = Part(history, snapshot.extent, snapshot.history_bytes, snapshot.history_lines)
+    return Folded(state, parts, part, archived=0, stripped_to=snapshot.stripped_to)
 
 
 def _restore(snapshot: Snapshot, state_type: type[S]) -> S:

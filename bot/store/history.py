@@ -41,12 +41,13 @@ class Piece:
     """A piece of a history file: a turn, or bytes that are none.
 
     ``raw`` is as the file has it, with the line break if there is one. ``in_place`` is False for a turn that
-    damage has joined to other bytes.
+    damage has joined to other bytes. ``archived`` marks a turn that an archive holds already.
     """
 
     raw: bytes
     turn: Turn | None
     in_place: bool = True
+    archived: bool = False
 
     @property
     def ended(self) -> bool:
@@ -68,40 +69,39 @@ def measure(path: Path, length: int | None = None) -> Extent:
     return Extent(size, crc, lines)
 
 
-def read_pieces(path: Path, lines: LineFormat, start: Extent, last_seq: int, end: int | None = None) -> Iterator[Piece]:
+def read_pieces(
+    path: Path, lines: LineFormat, start: Extent, last_seq: int, end: int | None = None, archived: int = 0
+) -> Iterator[Piece]:
     """The pieces of a history file from ``start`` (after the turn ``last_seq``) to the byte ``end``, in order.
 
-    A turn whose number doesn't follow that of the one before is no turn: a disk has repeated a block.
+    A turn whose number doesn't follow that of the one before is no turn: a disk has repeated a block. Turns up to
+    the number ``archived`` may stand here once more, where archiving them was cut short.
     Raises ``OSError``, and ``StoreError`` with the line's number where a line is whole but means nothing here.
     """
     left = (path.stat().st_size if end is None else end) - start.length
     number = start.lines
 
-    def decode(line: bytes) -> Turn | None:
+    def piece(raw: bytes, in_place: bool = True) -> Piece:
         nonlocal last_seq
         try:
-            turn = lines.decode(line)
+            turn = lines.decode(raw.removesuffix(b"\n"))
         except StoreError as error:
             raise type(error)(f"{path}:{number}: {error}") from error
         if turn is None or turn.seq <= last_seq:
-            return None
+            return Piece(raw, None, archived=turn is not None and turn.seq <= archived)
         last_seq = turn.seq
-        return turn
+        return Piece(raw, turn, in_place)
 
     with path.open("rb") as file:
         file.seek(start.length)
         while left > 0 and (raw := file.readline(left)):
             left -= len(raw)
             number += 1
-            if (turn := decode(raw.removesuffix(b"\n"))) is not None:
-                yield Piece(raw, turn)
-                continue
-            parts = list(split_at_frames(raw))
-            if len(parts) == 1:
-                yield Piece(raw, None)
-                continue
-            for part in parts:
-                yield Piece(part, decode(part.removesuffix(b"\n")), in_place=False)
+            found = piece(raw)
+            if found.turn is None and not found.archived and len(parts := list(split_at_frames(raw))) > 1:
+                yield from (piece(part, in_place=False) for part in parts)
+            else:
+                yield found
 
 
 class History:

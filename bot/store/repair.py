@@ -6,15 +6,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from bot.store.archive import chunks
 from bot.store.files import Files, free_name, replace_file
-from bot.store.folding import Folded, S
-from bot.store.history import HISTORY_NAME, Extent, read_pieces
+from bot.store.folding import Folded, Part, S
+from bot.store.history import Extent, read_pieces
 from bot.store.lines import LineFormat
 from bot.store.snapshot import SNAPSHOT_NAME
 
-DAMAGED_NAME = "history.damaged-{}.jsonl"
-TORN_NAME = "history.torn-{}"
+DAMAGED_NAME = "{}.damaged-{{}}.jsonl"
+TORN_NAME = "{}.torn-{{}}"
 SNAPSHOT_ASIDE_NAME = "state.aside-{}.json"
+ASIDE = ("history*.damaged-*.jsonl", "history*.torn-*", "state.aside-*.json")
+"""Patterns of everything that is ever set aside."""
 
 _CHUNK = 1 << 20
 
@@ -38,32 +41,43 @@ class Recovery:
 
 def diagnose(folded: Folded[S], files: tuple[Path, ...] = ()) -> Recovery | None:
     """The recovery that ``folded`` calls for, or None where nothing is wrong that anyone need know."""
-    if not (folded.damaged or folded.joined or folded.torn or folded.snapshot_problem):
+    parts = folded.parts
+    torn = any(part.torn for part in parts)
+    if not (torn or folded.snapshot_problem or any(part.spoilt for part in parts)):
         return None
-    return Recovery(folded.kept, folded.damaged, folded.torn, folded.snapshot_problem, files)
+    kept, damaged = sum(part.kept for part in parts), sum(part.damaged for part in parts)
+    return Recovery(kept, damaged, torn, folded.snapshot_problem, files)
 
 
-def repair(folder: Path, folded: Folded[S], files: Files, lines: LineFormat) -> tuple[Extent, Recovery | None]:
-    """Put the store in ``folder`` right; its history's extent afterwards, and what was done.
+def repair(folder: Path, folded: Folded[S], files: Files, lines: LineFormat) -> Recovery | None:
+    """Put the store in ``folder`` right, and ``folded`` with it; what was done.
 
     Each step leaves a store that can be opened, so that a crash in between only means to begin again. The last
     ones are safe on the disk once the history and its folder are synced. Raises ``OSError``.
     """
-    history = folder / HISTORY_NAME
     aside: list[Path] = []
-    extent = folded.extent
-    if folded.damaged or folded.joined:
-        aside.append(_copy_aside(history, DAMAGED_NAME, 0, files))
-        extent = _keep_good_lines(history, files, lines)
-    elif folded.torn:
-        aside.append(_copy_aside(history, TORN_NAME, extent.length, files))
-        _cut(history, extent.length, files)
-    elif folded.unended:
-        extent = _end_last_line(history, extent, files)
+    for part in folded.parts:
+        aside += _repair(part, files, lines, folded.archived if part is folded.history else 0)
     if folded.snapshot_problem is not None:
         aside.append(free_name(folder, SNAPSHOT_ASIDE_NAME))
         files.replace(folder / SNAPSHOT_NAME, aside[-1])
-    return extent, diagnose(folded, tuple(aside))
+    return diagnose(folded, tuple(aside))
+
+
+def _repair(part: Part, files: Files, lines: LineFormat, archived: int) -> Iterator[Path]:
+    """Put one file right; what was set aside of it."""
+    name = part.path.stem
+    if part.spoilt:
+        yield _copy_aside(part.path, DAMAGED_NAME.format(name), 0, files)
+    elif part.torn:
+        yield _copy_aside(part.path, TORN_NAME.format(name), part.torn_at, files)
+    if part.spoilt or part.repeated:
+        part.extent = _keep_good_lines(part, files, lines, archived)
+    elif part.torn:
+        _cut(part.path, part.extent.length, files)
+    elif part.unended:
+        part.extent = _end_last_line(part.path, part.extent, files)
+    part.size = part.extent.length
 
 
 def _copy_aside(source: Path, pattern: str, start: int, files: Files) -> Path:
@@ -76,23 +90,23 @@ def _copy_aside(source: Path, pattern: str, start: int, files: Files) -> Path:
         if _same(target, source, start):
             return target
         n += 1
-    replace_file(files, target, _chunks(source, start))
+    replace_file(files, target, chunks(source, start))
     return target
 
 
-def _keep_good_lines(history: Path, files: Files, lines: LineFormat) -> Extent:
-    """Rewrite the history with its good lines only, byte for byte as they are."""
+def _keep_good_lines(part: Part, files: Files, lines: LineFormat, archived: int) -> Extent:
+    """Rewrite a file with its good lines only, byte for byte as they are."""
     extent = Extent()
 
     def good_lines() -> Iterator[bytes]:
         nonlocal extent
-        for piece in read_pieces(history, lines, Extent(), last_seq=0):
+        for piece in read_pieces(part.path, lines, Extent(), part.after, archived=archived):
             if piece.turn is not None:
                 line = piece.raw.removesuffix(b"\n") + b"\n"
                 extent = extent.plus(line)
                 yield line
 
-    replace_file(files, history, _gather(good_lines()))
+    replace_file(files, part.path, gather(good_lines()))
     return extent
 
 
@@ -117,7 +131,7 @@ def _end_last_line(history: Path, extent: Extent, files: Files) -> Extent:
     return extent.plus(line)
 
 
-def _gather(pieces: Iterator[bytes]) -> Iterator[bytes]:
+def gather(pieces: Iterator[bytes]) -> Iterator[bytes]:
     """The same bytes in fewer, larger chunks."""
     chunk = bytearray()
     for piece in pieces:
@@ -128,14 +142,7 @@ def _gather(pieces: Iterator[bytes]) -> Iterator[bytes]:
     yield bytes(chunk)
 
 
-def _chunks(path: Path, start: int) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        file.seek(start)
-        while chunk := file.read(_CHUNK):
-            yield chunk
-
-
 def _same(copy: Path, source: Path, start: int) -> bool:
     return copy.stat().st_size == source.stat().st_size - start and all(
-        a == b for a, b in zip(_chunks(copy, 0), _chunks(source, start), strict=True)
+        a == b for a, b in zip(chunks(copy, 0), chunks(source, start), strict=True)
     )

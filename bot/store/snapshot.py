@@ -6,6 +6,7 @@ exactly the history that lies beside it. Otherwise the state is folded from the 
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 from zlib import crc32
@@ -64,7 +65,8 @@ class Snapshot(msgspec.Struct, frozen=True):
     """The state (as plain JSON values) after the turn ``seq``, and the extent of history that it is the fold of.
 
     ``fold`` numbers the rules of folding, ``format`` is the version of the history's lines: a state that other
-    rules made from the same history is not ours.
+    rules made from the same history is not ours. ``archives`` are those of the years before it, each with its
+    length, checksum and lines; ``stripped_to`` is how far old talk was dropped.
     """
 
     v: int
@@ -75,6 +77,8 @@ class Snapshot(msgspec.Struct, frozen=True):
     history_crc: int
     history_lines: int
     state: Any
+    archives: tuple[tuple[str, int, int, int], ...] = ()
+    stripped_to: datetime | None = None
 
     @property
     def extent(self) -> Extent:

@@ -18,13 +18,17 @@ from filelock import FileLock
 from bot.core.records import Turn
 from bot.store.errors import StoreError, explain
 from bot.store.files import Files, make_folders
-from bot.store.folding import S, fold
+from bot.store.folding import Folded, Part, S, fold
 from bot.store.history import HISTORY_NAME, Extent, History, read_pieces
 from bot.store.lines import LineFormat
 from bot.store.lock import take_lock
 from bot.store.migrations import MIGRATIONS, Migration
 from bot.store.repair import Recovery, diagnose, repair
+from bot.store.rewriting import parts_of
 from bot.store.snapshot import SNAPSHOT_NAME, SNAPSHOT_VERSION, Snapshot, write_snapshot
+from bot.store.upkeep import Kept, Upkeep, keep_up
+
+TRIES = 5
 
 
 class Records(Generic[S]):
@@ -33,51 +37,65 @@ class Records(Generic[S]):
     ``recovery`` is None where nothing was wrong with them.
     """
 
-    def __init__(
-        self, folder: Path, state: S, recovery: Recovery | None, lines: LineFormat, size: int, damaged: int
-    ) -> None:
+    def __init__(self, folder: Path, folded: Folded[S], recovery: Recovery | None, lines: LineFormat) -> None:
         self.folder = folder
-        self.state = state
+        self.state = folded.state
         self.recovery = recovery
         self._lines = lines
-        self._size = size
-        self._damaged = damaged
+        self._parts = folded.parts
+        self._identities = [_identity(part.path) for part in folded.parts]
 
     def turns(self) -> Iterator[Turn]:
-        """Every turn of the history, oldest first, without those that were set aside as damaged.
+        """Every turn, those of the archives first, oldest first, without those that were set aside as damaged.
 
-        Raises ``StoreError`` where the file can't be read, or was damaged after it was opened.
+        Raises ``StoreError`` where a file can't be read, or was damaged or replaced after it was opened.
         """
-        history = self.folder / HISTORY_NAME
-        allowed = self._damaged
-        try:
-            for piece in read_pieces(history, self._lines, Extent(), last_seq=0, end=self._size):
-                if piece.turn is not None:
-                    yield piece.turn
-                    continue
-                allowed -= 1
-                if allowed < 0:
-                    raise StoreError(f"{history}: the file has changed since it was opened; start Vatside again")
-        except OSError as error:
-            raise explain(error, history) from error
+        last = 0
+        for part, identity in zip(self._parts, self._identities, strict=True):
+            allowed = part.lost
+            archived = last
+            if _identity(part.path) != identity:
+                raise StoreError(f"{part.path}: the file was replaced since it was opened; try again")
+            try:
+                for piece in read_pieces(part.path, self._lines, Extent(), last, self._size(part), archived):
+                    if piece.turn is not None:
+                        last = piece.turn.seq
+                        yield piece.turn
+                    elif not piece.archived:
+                        allowed -= 1
+                    if allowed < 0:
+                        raise StoreError(f"{part.path}: the file has changed since it was opened; start Vatside again")
+            except OSError as error:
+                raise explain(error, part.path) from error
+
+    def _size(self, part: Part) -> int:
+        """How many bytes of a file belong to these records."""
+        return part.size
 
 
 class Store(Records[S]):
-    """The records of a folder, open for writing by this process alone. ``Store.open`` makes one."""
+    """The records of a folder, open for writing by this process alone. ``Store.open`` makes one.
+
+    ``upkeep`` says what was done at opening, or is None where none was asked for.
+    """
 
     def __init__(
         self,
         folder: Path,
-        state: S,
+        folded: Folded[S],
         recovery: Recovery | None,
         lines: LineFormat,
         history: History,
         lock: FileLock,
         files: Files,
         fold_version: int,
+        upkeep: Kept | None,
     ) -> None:
-        super().__init__(folder, state, recovery, lines, history.extent.length, damaged=0)
+        super().__init__(folder, folded, recovery, lines)
+        self.upkeep = upkeep
         self._history = history
+        self._archives = tuple((part.path.name, *_figures(part.extent)) for part in folded.archives)
+        self._stripped_to = upkeep.stripped_to if upkeep is not None else folded.stripped_to
         self._lock = lock
         self._files = files
         self._fold_version = fold_version
@@ -91,11 +109,13 @@ class Store(Records[S]):
         fold_version: int = 1,
         migrations: Sequence[Migration] = MIGRATIONS,
         files: Files | None = None,
+        upkeep: Upkeep | None = None,
     ) -> Store[S]:
         """The store in ``folder``, which is made if it isn't there; whatever is damaged in it is set aside.
 
         ``empty`` makes the state before the first turn. ``fold_version`` is to be raised whenever ``apply`` comes
-        to make another state of the same turns: states saved under another number are not used.
+        to make another state of the same turns: states saved under another number are not used. With ``upkeep``,
+        past years are archived and old talk is dropped first; where that fails, the store is opened all the same.
 
         Raises ``StoreBusy`` where another process has it open, and ``StoreError`` where the folder can't be used
         or a newer version of Vatside wrote in it; nothing in it is changed then.
@@ -107,16 +127,23 @@ class Store(Records[S]):
         except OSError as error:
             raise explain(error, folder) from error
         lock = take_lock(folder)
+        kept = None
         try:
             folded = fold(folder, empty, files, lines, fold_version)
-            extent, recovery = repair(folder, folded, files, lines)
-            history = History(folder / HISTORY_NAME, files, lines, extent)
+            recovery = repair(folder, folded, files, lines)
+            if upkeep is not None and folded.history.path.exists():
+                unsent = getattr(folded.state, "outbox", ())
+                kept = keep_up(folder, upkeep, files, lines, folded.stripped_to, unsent)
+                if kept.changed:
+                    folded = fold(folder, empty, files, lines, fold_version)
+                    repair(folder, folded, files, lines)
+            history = History(folder / HISTORY_NAME, files, lines, folded.history.extent)
         except BaseException as error:
             lock.release()
             if isinstance(error, OSError):
                 raise explain(error, folder) from error
             raise
-        return cls(folder, folded.state, recovery, lines, history, lock, files, fold_version)
+        return cls(folder, folded, recovery, lines, history, lock, files, fold_version, kept)
 
     def append(self, turn: Turn, *, sync: bool = True) -> None:
         """Write ``turn`` to the history, then apply it to the state.
@@ -131,7 +158,6 @@ class Store(Records[S]):
             raise ValueError(f"turn {turn.seq} after turn {self.state.seq}")
         self._mend()
         self._history.append(turn, sync=sync)
-        self._size = self._history.extent.length
         self.state.apply(turn)
 
     def save_snapshot(self) -> None:
@@ -151,6 +177,8 @@ class Store(Records[S]):
             history_crc=extent.crc,
             history_lines=extent.lines,
             state=self.state,
+            archives=self._archives,
+            stripped_to=self._stripped_to,
         )
         path = self.folder / SNAPSHOT_NAME
         try:
@@ -172,6 +200,9 @@ class Store(Records[S]):
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def _size(self, part: Part) -> int:
+        return self._history.extent.length if part is self._parts[-1] else part.size
 
     def _mend(self) -> None:
         """After a failure of the disk, go over the history again before it is used."""
@@ -195,8 +226,29 @@ def read_only(
         if not (folder / HISTORY_NAME).exists():
             code = errno.ENOENT if folder.is_dir() or not folder.exists() else errno.ENOTDIR
             raise OSError(code, os.strerror(code))
-        folded = fold(folder, empty, Files(), lines, fold_version)
+        folded = _steady_fold(folder, empty, lines, fold_version)
     except OSError as error:
         raise explain(error, folder) from error
-    damaged = folded.damaged + folded.torn
-    return Records(folder, folded.state, diagnose(folded), lines, folded.size, damaged)
+    return Records(folder, folded, diagnose(folded), lines)
+
+
+def _steady_fold(folder: Path, empty: Callable[[], S], lines: LineFormat, fold_version: int) -> Folded[S]:
+    """Fold files that another process may replace meanwhile: a start of the helper archives past years."""
+    for _ in range(TRIES):
+        before = {path: _identity(path) for path in parts_of(folder)}
+        folded = fold(folder, empty, Files(), lines, fold_version)
+        if before == {path: _identity(path) for path in parts_of(folder)}:
+            return folded
+    raise StoreError(f"{folder}: another process is rewriting the records; try again in a minute")
+
+
+def _identity(path: Path) -> int | None:
+    """What tells a file from one that has taken its place; None where there is none."""
+    try:
+        return path.stat().st_ino
+    except FileNotFoundError:
+        return None
+
+
+def _figures(extent: Extent) -> tuple[int, int, int]:
+    return extent.length, extent.crc, extent.lines

@@ -13,8 +13,6 @@ from intents.slots.times import Clock
 from intents.topics import topics
 from intents.types import Slots
 
-_READINGS = {"log.oil_test": "percent", "log.temperature": "degrees", "log.drops": "count"}
-"""What kind of amount each logging topic is about."""
 _NOTE = "log.note"
 
 
@@ -72,7 +70,7 @@ def _clock_or_fryer(stated: Stated, topic: str | None) -> tuple[Clock | None, li
 
 
 def _amount(found: Sequence[Amount], topic: str | None) -> Amount | None:
-    kind = _READINGS.get(topic or "")
+    kind = topics()[topic].amount if topic else None
     if kind is None:
         return found[0] if found else None
     fitting = [amount for amount in found if amount.kind == kind]

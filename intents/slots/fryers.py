@@ -136,6 +136,8 @@ class Fryers:
         number = number_at(words, start.end)
         if number is None or number.value % 1 or not 1 <= number.value <= _LARGEST:
             return None
+        if number.value == 1 and not number.in_digits and not label and at > 0 and words[at - 1] in both("fryer.determiners"):
+            return None
         if slip and not noun and (str(int(number.value)) not in self.names or self._is_counted(words, number.end)):
             return None
         if label and not noun and label.end - label.start == 1 and at > 0 and words[at - 1] in both("fryer.counting"):

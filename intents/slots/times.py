@@ -170,7 +170,7 @@ def _half_day(words: Sequence[str], at: int) -> tuple[int, str] | None:
 
 def _with_half(words: Sequence[str], start: int, end: int, hour: int, minute: int, spelt_out: bool) -> Clock:
     near = _half_day(words, end)
-    half = near[1] if near else _half_anywhere(words)
+    half = near[1] if near else _half_named(words)
     end = near[0] if near else end
     night_twelve = hour == 12 and near is not None and both("clock.night").ends_at(words, end) is not None
     if hour > 12 or hour == 0 or (spelt_out and hour < 10):
@@ -183,14 +183,11 @@ def _with_half(words: Sequence[str], start: int, end: int, hour: int, minute: in
     return Clock(start, end, "{clock}", guess, minute, vague=True)
 
 
-def _half_anywhere(words: Sequence[str]) -> str | None:
-    for at in range(len(words)):
-        half = _half_day(words, at)
-        if half and half[0] - at > 1:
-            return half[1]
-        night = both("clock.evening_before").first_at(words, at)
-        if night:
-            return "afternoon"
+def _half_named(words: Sequence[str]) -> str | None:
+    """The half of the day that the message names somewhere else ("this morning", "anoche")."""
+    for name in ("morning", "afternoon"):
+        if any(True for _ in both(f"clock.{name}_named").find(words)):
+            return name
     return None
 
 

@@ -22,13 +22,16 @@ FILTER = FaultShape(
     (
         Cause("seat", 0.4, 0.5, "text", evidence=(Sign("just_changed_pad_today", 4),)),
         Cause("trip", 0.3, 1, "reset:pump"),
-        Cause("pad", 0.15, 1, "guide.pad_change", evidence=(Sign("pad_not_changed_2_days", 20),)),
+        Cause(
+            "pad", 0.15, 1, "guide.pad_change",
+            evidence=(Sign("pad_not_changed_2_days", 20), Sign("just_changed_pad_today", 0.2)),
+        ),
         Cause("motor", 0.1, 1, "service"),
         Cause("dark", 0.05, 1, "fault.no_power", safe_for_under_16=False),
     ),
     hot_oil=True,
     cautions=2,
-)
+)  # fmt: skip
 LEAK = FaultShape("fault.leak", (Cause("drain", 1, 1, "text"),), stop=True, cautions=1)
 POWER = FaultShape(
     "fault.no_power",
@@ -137,6 +140,15 @@ def test_the_log_turns_the_order_and_says_why() -> None:
     replies = s.wrong()
     assert ids(replies)[-2:] == ["why.pad_not_changed_2_days", "fault.check"]
     assert checks(replies) == ["fault.wont_filter/check.pad"]
+
+
+def test_what_speaks_against_a_cause_is_no_reason_to_look_there() -> None:
+    s = stage()
+    s.pad_changed("2026-09-15 17:30")
+    assert ids(s.wrong())[-2:] == ["why.just_changed_pad_today", "fault.check"]
+    last = [s.say("ben", "talk.no") for _ in FILTER.causes[1:]][-1]
+    assert checks(last) == ["fault.wont_filter/check.pad"]
+    assert ids(last) == ["fault.check"]
 
 
 def test_what_the_log_learns_in_between_never_brings_a_check_back() -> None:

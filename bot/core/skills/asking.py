@@ -90,6 +90,8 @@ def answered(question: Question, understood: Understood) -> str | None:
         return options.get("yes")
     if understood.topic == "talk.no":
         return options.get("no")
+    if understood.topic == "walk.stop":
+        return options.get("stop")
     if understood.said_fryer is not None and f"fryer:{understood.said_fryer}" in options:
         return options[f"fryer:{understood.said_fryer}"]
     if understood.said_number is not None and not any(a.startswith("fryer:") for a in options):

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from bot.core import records as r
-from bot.core import schedule
+from bot.core import reservoir, schedule
 from bot.core.actions import action
+from bot.core.forecast import FEWEST, WATCH_PERCENT, OilLife, Reach, cost_a_day, oil_life
 from bot.core.messages import Button, Outcome, Words
 from bot.core.scene import Scene, Speaker, fryer_words
 from bot.core.schedule import Slot
-from bot.core.skills import asking, reminders, service
-from bot.core.state import done_at
+from bot.core.skills import asking, reminders, service, supplies
+from bot.core.times import stamp
 from intents.types import Slots
 
 CUT_OUT_F = 475.0
 """A high limit cuts the heat at 475 °F (246 °C), 1 in below the surface: NYC Fire Code 609.4.1.1.2."""
-
-WATCH_PERCENT = 14.0
-"""From about here on food suffers before the law is touched: Foods 2023 12(2):316, doi 10.3390/foods12020316."""
 
 MOST_DROPS = 500
 """More drops than this in one message is a slip of the thumb."""
@@ -92,21 +92,46 @@ def count_drops(scene: Scene, who: Speaker, fryer: str, amount: int) -> Outcome:
 
 
 def forecast(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
-    """What is known about how long the oil lasts: its age, the last reading, and the limit."""
+    """How long the oil lasts, vat by vat, with advice; where the reservoir is asked about, that."""
     if slots.unknown_fryer is not None:
         return asking.unknown_fryer(scene, who, slots.unknown_fryer)
+    if slots.item == supplies.JUGS or slots.duty == reservoir.SWAP:
+        return scene.answer(who, supplies.reservoir_line(scene))
     fryers = [slots.fryer] if slots.fryer is not None else [f.id for f in scene.kitchen.fryers]
-    lines = []
-    for fryer in fryers:
-        reading = _last_test(scene, fryer)
-        params = {"fryer": fryer_words(fryer)}
-        if reading is None:
-            lines.append(Words("oil.no_reading", params))
-        else:
-            at, value = reading
-            lines.append(Words("oil.last_reading", {**params, "value": value, "at": at, "limit": _limit(scene)}))
-    lines.append(Words("oil.no_forecast_yet"))
+    lines = [line for fryer in fryers for line in _life_lines(scene, fryer)]
     return scene.answer(who, *lines)
+
+
+def reach_words(fryer: str, life: OilLife) -> Words | None:
+    """The day on which the limit is reached, in a line; None where no day can be named."""
+    reach = life.reach
+    if reach is None:
+        return None
+    params = {"fryer": fryer_words(fryer), "limit": life.limit}
+    return Words("oil.reach" if reach.late is not None else "oil.reach_open", {**params, **_days(reach)})
+
+
+def _life_lines(scene: Scene, fryer: str) -> list[Words]:
+    life = oil_life(scene, fryer)
+    params: dict[str, object] = {"fryer": fryer_words(fryer)}
+    if not life.fill.readings:
+        return [Words("oil.no_reading", params)]
+    last = life.fill.readings[-1]
+    lines = [Words("oil.last_reading", {**params, "value": last.percent, "at": last.at, "limit": _limit(scene)})]
+    reach = reach_words(fryer, life)
+    if reach is not None:
+        lines.append(reach)
+    elif life.why_not == "too_few":
+        lines.append(Words("oil.too_few", {**params, "n": FEWEST, "have": len(life.fill.readings)}))
+    elif life.why_not == "no_growth":
+        lines.append(Words("oil.no_growth", params))
+    else:
+        lines.append(Words("oil.no_limit_day", params))
+    lines.append(Words(f"oil.{life.advice}"))
+    cost = cost_a_day(scene, fryer, life)
+    if cost is not None:
+        lines.append(Words("oil.cost", {"cost": round(cost, 2)}))
+    return lines
 
 
 def _take_test(scene: Scene, who: Speaker, fryer: str, value: float) -> Outcome:
@@ -122,16 +147,26 @@ def _take_test(scene: Scene, who: Speaker, fryer: str, value: float) -> Outcome:
         done_now[slot] = confirmed
     params = {"fryer": fryer_words(fryer), "value": value, "limit": _limit(scene)}
     limit = scene.kitchen.polar_limit_percent
+    life = oil_life(scene, fryer, just_taken=value)
     buttons = [Button(Words("button.undo"), action("undo", taken.entry, taken.entry + len(done_now)))]
     alerts = Outcome()
     if limit is not None and value >= limit:
-        lines = (Words("oil.over_limit", params),)
+        lines = [Words("oil.over_limit", params)]
         buttons.insert(0, Button(Words("button.discard_guide"), action("walk", "guide.oil_discard", fryer)))
         alerts = service.alert_leads(scene, who, Words("alert.oil_over_limit", params))
     elif value >= WATCH_PERCENT:
-        lines = (Words("oil.watch", params),)
+        lines = [Words("oil.watch" if life.advice != "change_tonight" else "oil.fine", params)]
     else:
-        lines = (Words("oil.fine", params),)
+        lines = [Words("oil.fine", params)]
+    if limit is None or value < limit:
+        lines += _outlook(fryer, life)
+        if life.advice == "change_tonight":
+            buttons.insert(0, Button(Words("button.discard_guide"), action("walk", "guide.oil_discard", fryer)))
+    if life.fill.fell_from is not None and len(life.fill.readings) == 1:
+        lines.append(Words("oil.fell", {"before": life.fill.fell_from.percent}))
+        # A minute before the test, so that the test is of the new oil.
+        changed = stamp(scene.now - timedelta(minutes=1))
+        buttons.append(Button(Words("button.oil_changed"), action("did", "oil_change", fryer, changed)))
     outcome = scene.answer(who, *lines, buttons=tuple(buttons), changes=tuple(changes))
     return outcome + alerts + Outcome(replies=reminders.edits_after(scene, done_now))
 
@@ -144,19 +179,16 @@ def _fryer(scene: Scene, who: Speaker, slots: Slots) -> str | None:
     return asking.mentioned_fryer(scene, who)
 
 
-def _last_test(scene: Scene, fryer: str) -> tuple[object, float] | None:
-    changed = scene.state.last_confirmation("oil_change", fryer)
-    for entry in reversed(scene.state.log):
-        change = entry.change
-        if (
-            isinstance(change, r.ReadingTaken)
-            and change.what == "oil_test"
-            and change.fryer == fryer
-            and not entry.undone
-            and (changed is None or entry.at > done_at(changed.change))
-        ):
-            return entry.at, change.value
-    return None
+def _outlook(fryer: str, life: OilLife) -> list[Words]:
+    """What a test that was just logged adds to the trend: nothing, while no day can be named."""
+    reach = reach_words(fryer, life)
+    if reach is None:
+        return []
+    return [reach, Words(f"oil.{life.advice}")]
+
+
+def _days(reach: Reach) -> dict[str, object]:
+    return {"day": reach.likely, "early": reach.early, "late": reach.late}
 
 
 def _limit(scene: Scene) -> Words:

@@ -23,7 +23,7 @@ from urllib.parse import parse_qsl
 TOKEN = "4711:test-token-of-nobody"
 BOT_ID = 4711
 BOT_NAME = "vatside_test_bot"
-PATIENCE = 10.0
+PATIENCE = 30.0
 """Seconds after which a test that still waits has failed."""
 
 PNG = b"\x89PNG\r\n\x1a\n"

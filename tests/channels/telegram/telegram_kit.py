@@ -8,7 +8,8 @@ from collections.abc import AsyncIterator, Callable, Mapping
 from datetime import UTC, datetime, time
 from typing import Any
 
-from api_server import ApiServer
+from api_server import PATIENCE, ApiServer
+from hypothesis import HealthCheck, settings
 
 from bot.channels.port import Thing
 from bot.channels.telegram.addresses import AddressBook
@@ -22,6 +23,8 @@ from intents.types import Language
 
 BEN, ROSA, MAYA, CREW_CHAT, STRANGER = 1001, 1002, 1004, -1001, 6666
 EVENING = datetime(2026, 9, 15, 21, 30, tzinfo=UTC)
+CALM = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+"""For properties on a machine that is busy with other things."""
 PICTURE = b"\x89PNG\r\n\x1a\nnot much of a picture"
 
 
@@ -155,7 +158,7 @@ class FakeHelper:
 
     async def until(self, condition: Callable[[], bool]) -> None:
         """Wait until something about this helper holds."""
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(PATIENCE):
             while not condition():
                 self._changed.clear()
                 await self._changed.wait()
@@ -195,5 +198,5 @@ async def open_door(
         yield door, running, stop
     finally:
         stop.set()
-        async with asyncio.timeout(10):
+        async with asyncio.timeout(PATIENCE):
             await running

@@ -9,7 +9,7 @@ import pytest
 from api_server import ApiServer
 from hypothesis import given
 from hypothesis import strategies as st
-from telegram_kit import BEN, CREW_CHAT, ROSA, STRANGER, FakeHelper
+from telegram_kit import BEN, CALM, CREW_CHAT, ROSA, STRANGER, FakeHelper
 from test_telegram_wire import BOOK, COMMANDS, ME
 
 from bot.channels.telegram import wire
@@ -61,6 +61,7 @@ def damaged_updates(draw: st.DrawFn) -> object:
     return update
 
 
+@CALM
 @given(JSON | damaged_updates())
 def test_reading_never_raises_and_nobody_unknown_ever_acts(update: object) -> None:
     event = wire.read(update, ME, BOOK, COMMANDS)
@@ -72,6 +73,7 @@ def test_reading_never_raises_and_nobody_unknown_ever_acts(update: object) -> No
         assert event.cause == f"tg:{update['update_id']}"
 
 
+@CALM
 @given(st.text(st.characters()) | st.binary().map(lambda b: b.decode("latin-1")) | JSON)
 def test_no_odd_data_is_an_action(data: object) -> None:
     read = wire.button_action(data)
@@ -81,6 +83,7 @@ def test_no_odd_data_is_an_action(data: object) -> None:
         assert wire.button_data(read) == data
 
 
+@CALM
 @given(st.from_regex(r"[a-z]{1,8}", fullmatch=True), st.lists(PARTS | st.none() | st.integers(0, 10**6), max_size=3))
 def test_every_action_of_the_core_comes_back_as_it_was_within_64_bytes(verb: str, args: list[str | int | None]) -> None:
     written = action(verb, *args)
@@ -89,6 +92,7 @@ def test_every_action_of_the_core_comes_back_as_it_was_within_64_bytes(verb: str
     assert wire.button_action(data) == written
 
 
+@CALM
 @given(st.text(max_size=80), st.text(max_size=80) | PARTS.map(str.lower))
 def test_a_button_that_can_not_be_carried_is_left_out_and_never_raises(label: str, carried: str) -> None:
     keyboard = layout([OutButton(label, carried)])
@@ -98,6 +102,7 @@ def test_a_button_that_can_not_be_carried_is_left_out_and_never_raises(label: st
         assert button.text.strip()
 
 
+@CALM
 @given(st.text())
 def test_reading_a_reference_never_raises(text: str) -> None:
     read = parse_ref(text)

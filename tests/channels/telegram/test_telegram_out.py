@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from telegram import InlineKeyboardMarkup
 from telegram.error import BadRequest, Forbidden
-from telegram_kit import BEN, EVENING, PICTURE
+from telegram_kit import BEN, CALM, EVENING, PICTURE
 
 from bot.channels.telegram.out import (
     CAPTION_LIMIT,
@@ -95,6 +95,7 @@ def test_an_endless_line_is_cut_at_a_space_and_an_endless_word_anywhere() -> Non
 LONG = st.text(st.sampled_from("ab \n\U0001f525é"), max_size=40).map(lambda text: text * 300)
 
 
+@CALM
 @given(LONG | st.text(st.characters()))
 @example("\U0001f525" * 2048 + "\n")
 @example(" \n ")
@@ -117,6 +118,7 @@ def test_a_long_label_stands_alone() -> None:
     assert labels(layout(buttons)) == [["Yes"], ["Remind me later tonight, please"], ["No"]]
 
 
+@CALM
 @given(st.lists(st.text(st.sampled_from("ab c"), min_size=1, max_size=40).filter(str.strip), max_size=12))
 def test_rows_keep_the_order_and_never_hold_more_than_three(texts: list[str]) -> None:
     rows = labels(layout([OutButton(text, "no") for text in texts]))

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from telegram.error import BadRequest, Conflict, Forbidden, InvalidToken, NetworkError, RetryAfter, TelegramError
-from telegram_kit import BEN, CREW_CHAT, EVENING, FakeHelper, Pauses, kitchen
+from telegram_kit import BEN, CALM, CREW_CHAT, EVENING, FakeHelper, Pauses, kitchen
 
 from bot.channels.telegram.addresses import AddressBook, SharedAddressError
 from bot.channels.telegram.commands import load_commands
@@ -40,6 +40,7 @@ def test_one_stranger_does_not_silence_another() -> None:
     assert keeper.may_tell(2, EVENING)
 
 
+@CALM
 @given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 40)), max_size=60))
 def test_no_hour_ever_holds_more_than_three_refusals(visits: list[tuple[int, int]]) -> None:
     keeper, now, told = Doorkeeper(), EVENING, list[tuple[int, timedelta]]()

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from api_server import CONFLICT, TOKEN, ApiServer
+from api_server import CONFLICT, PATIENCE, TOKEN, ApiServer
 from telegram_kit import BEN
 
 HERE = Path(__file__).parent
@@ -46,7 +46,7 @@ def test_a_signal_stops_it_cleanly_in_the_middle_of_a_long_poll(server: ApiServe
     server.say(BEN, "hello")
     server.wait(lambda: len(server.texts(BEN)) == 1 and server.waiting() == 0)
     process.send_signal(number)
-    _, errors = process.communicate(timeout=5)
+    _, errors = process.communicate(timeout=PATIENCE)
     assert process.returncode == 0
     assert "event=stopped" in errors and "Traceback" not in errors
     assert TOKEN not in errors and str(BEN) not in errors and "hello" not in errors
@@ -54,7 +54,7 @@ def test_a_signal_stops_it_cleanly_in_the_middle_of_a_long_poll(server: ApiServe
 
 def test_a_wrong_token_is_one_line_and_status_2(server: ApiServer) -> None:
     process = start("4711:not-the-one", server.base_url)
-    _, errors = process.communicate(timeout=10)
+    _, errors = process.communicate(timeout=PATIENCE)
     assert process.returncode == 2
     (line,) = errors.splitlines()
     assert "VATSIDE_TELEGRAM_TOKEN" in line and "not-the-one" not in line
@@ -73,7 +73,7 @@ def test_what_can_not_be_used_is_one_line_and_status_2(
     token: str, base_url: str, names: list[str], what: str
 ) -> None:
     process = start(token, base_url, *names)
-    _, errors = process.communicate(timeout=10)
+    _, errors = process.communicate(timeout=PATIENCE)
     assert process.returncode == 2
     (line,) = errors.splitlines()
     assert what in line and token not in line
@@ -82,7 +82,7 @@ def test_what_can_not_be_used_is_one_line_and_status_2(
 def test_a_second_poller_is_status_1_and_a_clear_line(server: ApiServer) -> None:
     server.inject("getUpdates", CONFLICT)
     process = start(TOKEN, server.base_url)
-    _, errors = process.communicate(timeout=10)
+    _, errors = process.communicate(timeout=PATIENCE)
     assert process.returncode == 1
     assert "another program is receiving" in errors.splitlines()[-1]
     assert "Traceback" not in errors
