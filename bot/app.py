@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
@@ -30,7 +30,8 @@ from bot.core.records import (
 from bot.core.scene import Scene, rules_of
 from bot.core.state import State
 from bot.reports.attachments import attachment
-from bot.store import Store, StoreError
+from bot.store import Store, StoreError, Upkeep
+from bot.store.files import Files
 from intents.types import Language
 from intents.understander import Understander
 
@@ -60,13 +61,25 @@ class Helper:
 
     @classmethod
     def open(
-        cls, kitchen: Kitchen, content: Content, understander: Understander, folder: Path, now: datetime
+        cls,
+        kitchen: Kitchen,
+        content: Content,
+        understander: Understander,
+        folder: Path,
+        now: datetime,
+        *,
+        files: Files | None = None,
     ) -> Helper:
         """Open the records in ``folder`` and take the kitchen's rules into them where they have changed.
 
+        Past years are archived and old talk is dropped first, since nobody waits for an answer yet.
+
         Raises ``StoreError`` where the folder can't be used.
         """
-        store = Store.open(folder, State, fold_version=FOLD_VERSION)
+        upkeep = Upkeep(now, timedelta(days=kitchen.keep_talk_days))
+        store = Store.open(folder, State, fold_version=FOLD_VERSION, files=files, upkeep=upkeep)
+        if store.upkeep is not None and store.upkeep.problem is not None:
+            _log.warning("past years not archived: %s", store.upkeep.problem)
         helper = cls(kitchen, content, understander, store)
         rules = rules_of(kitchen)
         try:

@@ -17,6 +17,8 @@ def run(args: argparse.Namespace) -> int:
     records = read_only(store_of(args.store, kitchen), State)
     rules = records.state.current_rules()
     found = rows(records.turns(), rules.timezone if rules is not None else kitchen.timezone)
+    if args.person is not None:
+        found = (row for row in found if row.get("by") == args.person)
     write = as_csv if args.format == "csv" else as_jsonl
     for line in write(found):
         sys.stdout.write(line)

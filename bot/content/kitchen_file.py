@@ -28,6 +28,9 @@ SEALS = "seals_"
 A_SLIP = 75
 """Similarity (0 to 100) from which a colour is a misspelling of another, and not one of its own (grey, green)."""
 
+KEEP_TALK, LEAST_TALK, MOST_TALK = 400, 30, 36_500
+"""Days for which talk is kept: a year and some weeks, so that last year's can still be looked at."""
+
 MOST = 1_000_000
 BIGGEST_CHAT = 2**52
 """Ids of people and groups in Telegram have at most 52 significant bits (Bot API, types User and Chat)."""
@@ -69,6 +72,7 @@ def kitchen_of(document: Document, kinds: Mapping[str, DutyKind]) -> Kitchen:
         cool_down=top.take("cool_down", length(MIN_COOL_DOWN, "; a reset sooner may not hold"), MIN_COOL_DOWN),
         polar_limit_percent=_polar_limit(top),
         supplies=_supplies(top, fryers),
+        keep_talk_days=top.take("keep_talk_days", whole(LEAST_TALK, MOST_TALK), KEEP_TALK),
         duties=read_duties(top, kinds, [fryer.id for fryer in fryers]),
     )
     if set(kitchen.closed_days) == set(WEEKDAYS):

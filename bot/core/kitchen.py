@@ -81,10 +81,12 @@ class Duty(Struct, frozen=True):
 
 
 class Supply(Struct, frozen=True):
-    """Stock of one supply, in pieces, and the count at which to reorder."""
+    """Stock of one supply, in pieces, the count at which to reorder, and the days that an order takes."""
 
     on_hand: int
     reorder_at: int
+    lead_days: int = 3
+    """Common practice, where the kitchen file doesn't say."""
 
 
 class Kitchen(Struct, frozen=True):
@@ -108,6 +110,8 @@ class Kitchen(Struct, frozen=True):
     polar_limit_percent: float | None = None
     oil_price_per_litre: float | None = None
     supplies: dict[str, Supply] = {}
+    keep_talk_days: int = 400
+    """How long the texts of messages and the course of conversations are kept; records are kept for ever."""
 
     def fryer(self, fryer_id: str) -> Fryer | None:
         """The fryer of that id, or None."""

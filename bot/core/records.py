@@ -91,6 +91,23 @@ class OutageEnded(Struct, frozen=True, tag="outage_ended"):
     by: str
 
 
+class StockCounted(Struct, frozen=True, tag="stock_counted"):
+    """A supply was counted on the shelf, in pieces; ``item`` is its name in the kitchen file."""
+
+    entry: int
+    item: str
+    count: int
+    by: str
+
+
+class EvidenceKept(Struct, frozen=True, tag="evidence_kept"):
+    """A photo was kept with the entry of that number; ``file`` is its name in the store's folder of photos."""
+
+    entry: int
+    file: str
+    by: str
+
+
 class Undone(Struct, frozen=True, tag="undone"):
     """An entry was taken back; it stays in the history, marked."""
 
@@ -267,6 +284,8 @@ Change = (
     | NoteLeft
     | OutageBegan
     | OutageEnded
+    | StockCounted
+    | EvidenceKept
     | Undone
     | Rejudged
     | WaitStarted

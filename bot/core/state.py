@@ -61,6 +61,19 @@ class Wait(Struct):
     """Whether the reset that followed worked; None before it was tried."""
 
 
+class Shelf(Struct):
+    """A count of one supply on the shelf, and how often each duty was done on each fryer since then."""
+
+    entry: int
+    at: datetime
+    count: int
+    done: dict[str, int] = field(default_factory=dict)
+
+
+COUNTS_KEPT = 5
+"""Counts of one supply that are kept, so that the latest can be taken back."""
+
+
 class Question(Struct, frozen=True):
     """An open question: how it may be answered, and since when it is open."""
 
@@ -108,6 +121,8 @@ class State(Struct):
     confirmed: dict[str, list[Logged]] = field(default_factory=dict)
     times_done: dict[str, int] = field(default_factory=dict)
     """How often each duty was confirmed on each fryer since the log began, for the stock of supplies."""
+    shelves: dict[str, list[Shelf]] = field(default_factory=dict)
+    """The latest counts of each supply, oldest first."""
     log: list[Logged] = field(default_factory=list)
     outages: list[Outage] = field(default_factory=list)
     waits: dict[str, Wait] = field(default_factory=dict)
@@ -211,10 +226,17 @@ class State(Struct):
                 key = slot_key(change.duty, change.fryer)
                 self.confirmed.setdefault(key, []).append(Logged(at, change))
                 self.times_done[key] = self.times_done.get(key, 0) + 1
+                self._used(change, 1)
                 self.snoozes.pop(key, None)
             case r.ReadingTaken() | r.NoteLeft():
                 self.entries = max(self.entries, change.entry)
                 self.log.append(Logged(at, change))
+            case r.StockCounted():
+                self.entries = max(self.entries, change.entry)
+                self.log.append(Logged(at, change))
+                counts = self.shelves.setdefault(change.item, [])
+                counts.append(Shelf(change.entry, at, change.count))
+                del counts[:-COUNTS_KEPT]
             case r.DropsCounted():
                 self.entries = max(self.entries, change.entry)
                 self.drops.setdefault(change.fryer, []).append(Logged(at, change))
@@ -289,6 +311,9 @@ class State(Struct):
         match entry.change:
             case r.Confirmed(duty=duty, fryer=fryer):
                 self.times_done[slot_key(duty, fryer)] -= 1
+                self._used(entry.change, -1)
+            case r.StockCounted(item=item):
+                self.shelves[item] = [shelf for shelf in self.shelves.get(item, []) if shelf.entry != number]
             case r.OutageBegan():
                 self.outages = [o for o in self.outages if o.entry != number]
             case r.OutageEnded(fryer=fryer):
@@ -297,6 +322,14 @@ class State(Struct):
                         outage.to = None
             case _:
                 pass
+
+    def _used(self, confirmed: r.Confirmed, times: int) -> None:
+        """What was done before a count is in it already, whenever it was written down."""
+        key = slot_key(confirmed.duty, confirmed.fryer)
+        for counts in self.shelves.values():
+            for shelf in counts:
+                if confirmed.done_at > shelf.at:
+                    shelf.done[key] = shelf.done.get(key, 0) + times
 
     def _forget_before(self, limit: datetime) -> None:
         """Let go of what is older. All rules stay: they are few, and say since when each duty is one."""

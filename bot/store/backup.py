@@ -11,38 +11,28 @@ import os
 import re
 import tarfile
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, BinaryIO
 
 import msgspec
 
 from bot.store.errors import StoreError, explain
 from bot.store.evidence import EVIDENCE_FOLDER, names_of
-from bot.store.files import FILE_MODE, Files, make_folders, write_all
-from bot.store.history import HISTORY_NAME, Extent, read_pieces
+from bot.store.files import FILE_MODE, Files, make_folders, replace_file, write_all
+from bot.store.history import HISTORY_NAME, Extent, pieces_of
 from bot.store.lines import LineFormat
-from bot.store.rewriting import parts_of
+from bot.store.rewriting import parts_of, turns_in
 
 CONTENTS_NAME = "contents.json"
 FORMAT = 1
 TRIES = 5
-BIGGEST_MEMBER = 4 << 30
-"""Bytes of one file; ten years of a busy kitchen are below a tenth of it."""
 
-_MEMBER = re.compile(r"history(-[0-9]{4})?\.jsonl|evidence/[0-9A-Za-z][0-9A-Za-z.-]{0,80}")
+_HISTORY = re.compile(r"history(-[0-9]{4})?\.jsonl")
+_MEMBER = re.compile(_HISTORY.pattern + r"|evidence/[0-9]{1,12}-[0-9]{1,4}\.(jpg|png|webp)")
 _CHUNK = 1 << 20
-
-
-@dataclass(frozen=True, slots=True)
-class Backup:
-    """What went into a backup: files, good turns, and damaged lines that were left out."""
-
-    files: int
-    turns: int
-    left_out: int
 
 
 class Member(msgspec.Struct, frozen=True):
@@ -62,8 +52,14 @@ class Contents(msgspec.Struct, frozen=True):
     files: tuple[Member, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Open:
+    name: str
+    file: BinaryIO
+
+
 class _Output(io.RawIOBase):
-    """Where the tar is written: a file that is opened through ``Files``."""
+    """Where the tar is written: a file that was opened through ``Files``."""
 
     def __init__(self, files: Files, fd: int) -> None:
         self._files = files
@@ -78,19 +74,22 @@ class _Output(io.RawIOBase):
         return len(taken)
 
 
-def back_up(folder: Path, target: Path, files: Files | None = None) -> Backup:
-    """Write everything in the store to ``target``, which is whole or not there at all.
+def back_up(folder: Path, target: Path, files: Files | None = None) -> Contents:
+    """Write everything in the store to ``target``, which is whole or as it was; what is in it.
 
-    Damaged lines are left out and counted. Raises ``StoreError``.
+    Raises ``StoreError``: a store with damaged lines is to be repaired first.
     """
     files = files or Files()
     try:
         if not (folder / HISTORY_NAME).exists():
             raise StoreError(f"{folder}: there are no records; check the name of the records folder")
         with ExitStack() as stack:
-            return _write(_open_all(folder, stack), target, files)
+            opened = _open_all(folder, stack)
+            contents = _look_through(folder, opened)
+            _write(opened, contents, target, files)
     except OSError as error:
-        raise explain(error, target if error.filename is None else Path(str(error.filename))) from error
+        raise explain(error, _where(error, target)) from error
+    return contents
 
 
 def restore(source: Path, folder: Path, files: Files | None = None) -> Contents:
@@ -107,81 +106,86 @@ def restore(source: Path, folder: Path, files: Files | None = None) -> Contents:
         contents = verify(source)
         _clear(beside, files)
         make_folders(files, beside)
-        _unpack(source, beside, files)
-        _check_turns(beside, contents, source)
+        for name, stream in _members(source):
+            if name != CONTENTS_NAME:
+                make_folders(files, (beside / name).parent)
+                replace_file(files, beside / name, iter(lambda stream=stream: stream.read(_CHUNK), b""))  # type: ignore[misc]
+        _check(beside, contents)
         files.replace(beside, folder)
         files.sync_folder(folder.parent)
-        _check_turns(folder, contents, source)
+        _check(folder, contents)
     except OSError as error:
-        raise explain(error, Path(str(error.filename)) if error.filename else folder) from error
+        raise explain(error, _where(error, folder)) from error
     return contents
 
 
 def verify(source: Path) -> Contents:
     """Read a backup through and hold every file against its contents. Raises ``StoreError`` and ``OSError``."""
-    found: dict[str, Member] = {}
     contents: Contents | None = None
-    for member, stream in _members(source):
+    found = []
+    for name, stream in _members(source):
         if contents is None:
-            contents = _contents(source, member, stream)
-            continue
-        digest, size = sha256(), 0
-        while chunk := stream.read(_CHUNK):
-            digest.update(chunk)
-            size += len(chunk)
-        found[member] = Member(member, size, digest.hexdigest())
+            contents = _contents(source, name, stream)
+        elif _MEMBER.fullmatch(name):
+            found.append(_digest(name, stream))
+        else:
+            raise _broken(source, f"{name!r} is no file of a store")
     if contents is None:
-        raise _damaged(source, "it is empty")
-    if found != {one.name: one for one in contents.files}:
-        raise _damaged(source, "its files are not those it was made with")
-    if HISTORY_NAME not in found:
-        raise _damaged(source, "it holds no history")
+        raise _broken(source, "it is empty")
+    if tuple(found) != contents.files or HISTORY_NAME not in {one.name for one in found}:
+        raise _broken(source, "its files are not those that it was made with")
     return contents
 
 
-def _open_all(folder: Path, stack: ExitStack) -> list[tuple[str, BinaryIO]]:
+def _open_all(folder: Path, stack: ExitStack) -> list[_Open]:
     """Every file of the store, open: all of one moment, for none was replaced while they were opened."""
     for _ in range(TRIES):
-        opened = [(path.name, stack.enter_context(path.open("rb"))) for path in parts_of(folder)]
-        if [(path.name, path.stat().st_ino) for path in parts_of(folder)] == [
-            (name, os.fstat(file.fileno()).st_ino) for name, file in opened
-        ]:
-            photos = [
-                (f"{EVIDENCE_FOLDER}/{name}", stack.enter_context((folder / EVIDENCE_FOLDER / name).open("rb")))
-                for name in names_of(folder)
-            ]
-            return opened + photos
-    raise StoreError(f"{folder}: another process is rewriting the records; try again in a minute")
+        opened = [_Open(path.name, stack.enter_context(path.open("rb"))) for path in parts_of(folder)]
+        there = [(path.name, path.stat().st_ino) for path in parts_of(folder)]
+        if there == [(one.name, os.fstat(one.file.fileno()).st_ino) for one in opened]:
+            break
+    else:
+        raise StoreError(f"{folder}: another process is rewriting the records; try again in a minute")
+    for name in names_of(folder):
+        member = f"{EVIDENCE_FOLDER}/{name}"
+        opened.append(_Open(member, stack.enter_context((folder / member).open("rb"))))
+    return opened
 
 
-def _write(opened: list[tuple[str, BinaryIO]], target: Path, files: Files) -> Backup:
-    """Two passes: one for the contents, which come first, and one for the files."""
+def _look_through(folder: Path, opened: list[_Open]) -> Contents:
+    """What the open files hold, up to the last whole line of each. Raises ``StoreError`` for damage."""
     lines = LineFormat()
-    turns = last = left_out = 0
+    turns = last = 0
     members = []
-    for name, file in opened:
-        digest, size = sha256(), 0
-        for chunk, turn in _good(name, file, lines, last):
-            if turn is None:
-                left_out += 1
-                continue
-            turns += turn > 0
-            last = max(last, turn)
-            digest.update(chunk)
-            size += len(chunk)
-        members.append(Member(name, size, digest.hexdigest()))
-    contents = msgspec.json.encode(Contents(FORMAT, turns, last, tuple(members)))
+    for one in opened:
+        if not _HISTORY.fullmatch(one.name):
+            members.append(_digest(one.name, one.file))
+            continue
+        digest, size, held = sha256(), 0, last
+        for piece in pieces_of(one.file, folder / one.name, lines, Extent(), last, archived=held):
+            if not piece.ended:
+                break  # being written just now, or cut short: not acknowledged
+            if piece.turn is None and not piece.archived:
+                raise StoreError(f"{folder / one.name}: there is damage in it; run 'vatside doctor' first")
+            if piece.turn is not None:
+                turns, last = turns + 1, piece.turn.seq
+            digest.update(piece.raw)
+            size += len(piece.raw)
+        members.append(Member(one.name, size, digest.hexdigest()))
+    return Contents(FORMAT, turns, last, tuple(members))
+
+
+def _write(opened: list[_Open], contents: Contents, target: Path, files: Files) -> None:
     temporary = target.with_name(target.name + ".tmp")
+    encoded = msgspec.json.encode(contents)
     try:
         fd = files.open_new(temporary)
         try:
             with tarfile.open(fileobj=_Output(files, fd), mode="w|gz") as tar:
-                _add(tar, CONTENTS_NAME, len(contents), io.BytesIO(contents))
-                last = 0
-                for (name, file), member in zip(opened, members, strict=True):
-                    stream = _Stream(chunk for chunk, turn in _good(name, file, lines, last) if turn is not None)
-                    _add(tar, name, member.size, stream)
-                    last = max(last, stream.last)
+                _add(tar, CONTENTS_NAME, len(encoded), io.BytesIO(encoded))
+                for one, member in zip(opened, contents.files, strict=True):
+                    one.file.seek(0)
+                    _add(tar, one.name, member.size, one.file)
             files.sync(fd)
         finally:
             files.close(fd)
@@ -191,4 +195,82 @@ def _write(opened: list[tuple[str, BinaryIO]], target: Path, files: Files) -> Ba
             files.remove(temporary)
         raise
     files.sync_folder(target.parent)
-    return Backup(len(members), turns, left_out)
+
+
+def _add(tar: tarfile.TarFile, name: str, size: int, content: IO[bytes]) -> None:
+    """Add a member that names nobody: no owner, no time."""
+    info = tarfile.TarInfo(name)
+    info.size = size
+    info.mode = FILE_MODE
+    tar.addfile(info, content)
+
+
+def _members(source: Path) -> Iterator[tuple[str, IO[bytes]]]:
+    """The plain files of a backup, in order. Raises ``StoreError`` where it is none."""
+    with _reading(source), tarfile.open(source, mode="r|gz") as tar:
+        for info in tar:
+            stream = tar.extractfile(info) if info.isreg() else None
+            if stream is None:
+                raise _broken(source, f"{info.name!r} is no plain file")
+            yield info.name, stream
+
+
+@contextmanager
+def _reading(source: Path) -> Iterator[None]:
+    try:
+        yield
+    except (tarfile.TarError, EOFError) as error:
+        raise _broken(source, "it is damaged or cut short") from error
+    except OSError as error:
+        # gzip and zlib report a damaged file as an OSError without a number.
+        if error.errno is None:
+            raise _broken(source, "it is damaged or no backup at all") from error
+        raise
+
+
+def _contents(source: Path, name: str, stream: IO[bytes]) -> Contents:
+    if name != CONTENTS_NAME:
+        raise _broken(source, "it does not say what is in it")
+    try:
+        contents = msgspec.json.decode(stream.read(), type=Contents)
+    except msgspec.MsgspecError as error:
+        raise _broken(source, "what it says of itself can't be read") from error
+    if contents.v != FORMAT:
+        raise StoreError(f"{source}: a backup of format {contents.v}; update Vatside")
+    return contents
+
+
+def _digest(name: str, stream: IO[bytes]) -> Member:
+    digest, size = sha256(), 0
+    while chunk := stream.read(_CHUNK):
+        digest.update(chunk)
+        size += len(chunk)
+    return Member(name, size, digest.hexdigest())
+
+
+def _check(folder: Path, contents: Contents) -> None:
+    """Hold what lies in a folder against what should. Raises ``StoreError``."""
+    lines = LineFormat()
+    for member in contents.files:
+        with (folder / member.name).open("rb") as file:
+            if _digest(member.name, file) != member:
+                raise StoreError(f"{folder / member.name}: the disk does not keep what is written; check the disk")
+    numbers = {turn.seq for path in parts_of(folder) for turn in turns_in(path, lines)}
+    if (len(numbers), max(numbers, default=0)) != (contents.turns, contents.last):
+        raise StoreError(f"{folder}: not every turn of the backup is there; use another backup")
+
+
+def _clear(beside: Path, files: Files) -> None:
+    """Remove what an earlier try, cut short, has left."""
+    if beside.is_dir():
+        for path in [*beside.glob("*/*"), *beside.glob("*")]:
+            if path.is_file():
+                files.remove(path)
+
+
+def _broken(source: Path, why: str) -> StoreError:
+    return StoreError(f"{source}: {why}; use another backup")
+
+
+def _where(error: OSError, otherwise: Path) -> Path:
+    return Path(error.filename) if isinstance(error.filename, str) else otherwise

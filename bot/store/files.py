@@ -57,6 +57,10 @@ class Files:
         """Remove one file."""
         path.unlink()
 
+    def restrict(self, path: Path, mode: int) -> None:
+        """Set who may do what with a file or folder."""
+        path.chmod(mode)
+
     def sync_folder(self, path: Path) -> None:
         """Return only when the names in the folder are on the disk.
 

@@ -10,6 +10,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 from zlib import crc32
 
 from bot.core.records import Turn
@@ -78,7 +79,21 @@ def read_pieces(
     the number ``archived`` may stand here once more, where archiving them was cut short.
     Raises ``OSError``, and ``StoreError`` with the line's number where a line is whole but means nothing here.
     """
-    left = (path.stat().st_size if end is None else end) - start.length
+    with path.open("rb") as file:
+        yield from pieces_of(file, path, lines, start, last_seq, end, archived)
+
+
+def pieces_of(
+    file: BinaryIO,
+    path: Path,
+    lines: LineFormat,
+    start: Extent,
+    last_seq: int,
+    end: int | None = None,
+    archived: int = 0,
+) -> Iterator[Piece]:
+    """As ``read_pieces``, of a file that is open; ``path`` is what it is called where something is wrong."""
+    left = (os.fstat(file.fileno()).st_size if end is None else end) - start.length
     number = start.lines
 
     def piece(raw: bytes, in_place: bool = True) -> Piece:
@@ -88,20 +103,19 @@ def read_pieces(
         except StoreError as error:
             raise type(error)(f"{path}:{number}: {error}") from error
         if turn is None or turn.seq <= last_seq:
-            return Piece(raw, None, archived=turn is not None and turn.seq <= archived)
+            return Piece(raw, None, in_place, archived=turn is not None and turn.seq <= archived)
         last_seq = turn.seq
         return Piece(raw, turn, in_place)
 
-    with path.open("rb") as file:
-        file.seek(start.length)
-        while left > 0 and (raw := file.readline(left)):
-            left -= len(raw)
-            number += 1
-            found = piece(raw)
-            if found.turn is None and not found.archived and len(parts := list(split_at_frames(raw))) > 1:
-                yield from (piece(part, in_place=False) for part in parts)
-            else:
-                yield found
+    file.seek(start.length)
+    while left > 0 and (raw := file.readline(left)):
+        left -= len(raw)
+        number += 1
+        found = piece(raw)
+        if found.turn is None and not found.archived and len(parts := list(split_at_frames(raw))) > 1:
+            yield from (piece(part, in_place=False) for part in parts)
+        else:
+            yield found
 
 
 class History:

@@ -129,6 +129,10 @@ class WatchedFiles(HastyFiles):
         self.before("remove")
         super().remove(path)
 
+    def restrict(self, path: Path, mode: int) -> None:
+        self.before("restrict")
+        super().restrict(path, mode)
+
     def sync_folder(self, path: Path) -> None:
         self.before("sync_folder")
         super().sync_folder(path)

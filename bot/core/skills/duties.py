@@ -391,6 +391,8 @@ def entry_words(change: r.Change) -> Words:
             )
         case r.DropsCounted():
             return Words("entry.drops", {"fryer": fryer_words(change.fryer), "n": change.amount})
+        case r.StockCounted():
+            return Words("entry.stock", {"item": supplies.item_words(change.item), "n": change.count})
         case r.OutageBegan():
             return Words("entry.down", {"fryer": fryer_words(change.fryer)})
         case r.OutageEnded():

@@ -7,7 +7,7 @@ from datetime import timedelta
 from bot.core import records as r
 from bot.core import reservoir, schedule
 from bot.core.actions import action
-from bot.core.forecast import FEWEST, WATCH_PERCENT, OilLife, Reach, cost_a_day, oil_life
+from bot.core.forecast import FEWEST, WATCH_PERCENT, OilLife, cost_a_day, oil_life
 from bot.core.messages import Button, Outcome, Words
 from bot.core.scene import Scene, Speaker, fryer_words
 from bot.core.schedule import Slot
@@ -102,13 +102,20 @@ def forecast(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     return scene.answer(who, *lines)
 
 
-def reach_words(fryer: str, life: OilLife) -> Words | None:
+def reach_words(scene: Scene, fryer: str, life: OilLife) -> Words | None:
     """The day on which the limit is reached, in a line; None where no day can be named."""
     reach = life.reach
     if reach is None:
         return None
-    params = {"fryer": fryer_words(fryer), "limit": life.limit}
-    return Words("oil.reach" if reach.late is not None else "oil.reach_open", {**params, **_days(reach)})
+    params: dict[str, object] = {
+        "fryer": fryer_words(fryer),
+        "limit": life.limit,
+        "day": scene.days.day_of(reach.likely),
+        "early": scene.days.day_of(reach.early),
+    }
+    if reach.late is None:
+        return Words("oil.reach_open", params)
+    return Words("oil.reach", {**params, "late": scene.days.day_of(reach.late)})
 
 
 def _life_lines(scene: Scene, fryer: str) -> list[Words]:
@@ -118,7 +125,7 @@ def _life_lines(scene: Scene, fryer: str) -> list[Words]:
         return [Words("oil.no_reading", params)]
     last = life.fill.readings[-1]
     lines = [Words("oil.last_reading", {**params, "value": last.percent, "at": last.at, "limit": _limit(scene)})]
-    reach = reach_words(fryer, life)
+    reach = reach_words(scene, fryer, life)
     if reach is not None:
         lines.append(reach)
     elif life.why_not == "too_few":
@@ -159,7 +166,7 @@ def _take_test(scene: Scene, who: Speaker, fryer: str, value: float) -> Outcome:
     else:
         lines = [Words("oil.fine", params)]
     if limit is None or value < limit:
-        lines += _outlook(fryer, life)
+        lines += _outlook(scene, fryer, life)
         if life.advice == "change_tonight":
             buttons.insert(0, Button(Words("button.discard_guide"), action("walk", "guide.oil_discard", fryer)))
     if life.fill.fell_from is not None and len(life.fill.readings) == 1:
@@ -179,16 +186,12 @@ def _fryer(scene: Scene, who: Speaker, slots: Slots) -> str | None:
     return asking.mentioned_fryer(scene, who)
 
 
-def _outlook(fryer: str, life: OilLife) -> list[Words]:
+def _outlook(scene: Scene, fryer: str, life: OilLife) -> list[Words]:
     """What a test that was just logged adds to the trend: nothing, while no day can be named."""
-    reach = reach_words(fryer, life)
+    reach = reach_words(scene, fryer, life)
     if reach is None:
         return []
     return [reach, Words(f"oil.{life.advice}")]
-
-
-def _days(reach: Reach) -> dict[str, object]:
-    return {"day": reach.likely, "early": reach.early, "late": reach.late}
 
 
 def _limit(scene: Scene) -> Words:
