@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
 from bot.content.catalogue import Content
+from bot.content.findings import ContentError
+from bot.content.watching import Watched
 from bot.core import agenda
 from bot.core.conversation import respond
 from bot.core.kitchen import Kitchen
@@ -28,10 +31,12 @@ from bot.core.records import (
     Turn,
 )
 from bot.core.scene import Scene, rules_of
+from bot.core.skills import editing
 from bot.core.state import State
 from bot.reports.attachments import attachment
 from bot.store import Store, StoreError, Upkeep
 from bot.store.files import Files
+from intents.lexicon import LANGUAGES as READ
 from intents.types import Language
 from intents.understander import Understander
 
@@ -52,11 +57,20 @@ What = Literal["photo", "voice", "sticker", "location", "file"]
 class Helper:
     """The helper of one kitchen, on one store. Times given are aware; everything it does is synchronous."""
 
-    def __init__(self, kitchen: Kitchen, content: Content, understander: Understander, store: Store[State]) -> None:
+    def __init__(
+        self,
+        kitchen: Kitchen,
+        content: Content,
+        understander: Understander,
+        store: Store[State],
+        watched: Watched | None = None,
+    ) -> None:
         self.kitchen = kitchen
         self._content = content
         self._understander = understander
         self._store = store
+        self._watched = watched
+        self._faulty = False
         self._turns_since_snapshot = 0
 
     @classmethod
@@ -69,6 +83,7 @@ class Helper:
         now: datetime,
         *,
         files: Files | None = None,
+        watched: Watched | None = None,
     ) -> Helper:
         """Open the records in ``folder`` and take the kitchen's rules into them where they have changed.
 
@@ -80,7 +95,7 @@ class Helper:
         store = Store.open(folder, State, fold_version=FOLD_VERSION, files=files, upkeep=upkeep)
         if store.upkeep is not None and store.upkeep.problem is not None:
             _log.warning("past years not archived: %s", store.upkeep.problem)
-        helper = cls(kitchen, content, understander, store)
+        helper = cls(kitchen, content, understander, store, watched)
         rules = rules_of(kitchen)
         try:
             if store.state.current_rules() != rules:
@@ -120,8 +135,13 @@ class Helper:
         """Take a message in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
         # Half a surrogate pair is no character: it could be neither kept nor sent back.
         text = text.encode("utf-8", "replace").decode("utf-8")
-        understood = self._understander.understand(text, language=self._language(sender))
-        return self._take(Said(sender, chat, understood, spoken, addressed), now, cause)
+        theirs = self._language(sender)
+        understood = self._understander.understand(text, language=theirs)
+        if theirs is not None and theirs not in READ:
+            # A language without a lexicon can't be told from others; the person's own it is.
+            understood = replace(understood, language=theirs)
+        danger = self._content.danger_signs.danger_in(text)
+        return self._take(Said(sender, chat, understood, spoken, addressed, danger), now, cause)
 
     def tap(self, sender: str, chat: str, action: str, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
         """Take a tap on a button in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
@@ -132,12 +152,29 @@ class Helper:
         return self._take(Sent(sender, chat, what), now, cause)
 
     def tick(self, now: datetime) -> list[Outgoing]:
-        """Let time pass up to ``now``."""
+        """Let time pass up to ``now``; content that was edited is read again."""
         try:
-            return self._do(Tick(), now, None)
+            return [*self.reload_content(now), *self._do(Tick(), now, None)]
         except StoreError:
             # Nothing is sent that isn't on the disk; the next tick tries again.
             return []
+
+    def reload_content(self, now: datetime) -> list[Outgoing]:
+        """Take in what was edited since the last look, and say to the trainers what is wrong with it.
+
+        A faulty edit changes nothing: the last good content stays. Raises ``StoreError``.
+        """
+        if self._watched is None or not self._watched.changed(now):
+            return []
+        try:
+            self._content = self._watched.load()
+        except ContentError as error:
+            self._faulty = True
+            told = editing.faulty(self._scene(now.astimezone(UTC)), [str(finding) for finding in error.findings])
+        else:
+            told = editing.mended(self._scene(now.astimezone(UTC))) if self._faulty else Outcome()
+            self._faulty = False
+        return self._append(told, now.astimezone(UTC), None)
 
     def wake_at(self, now: datetime) -> datetime | None:
         """When something is to happen by itself next."""
@@ -247,8 +284,8 @@ class Helper:
         )
 
     def _unsaved(self, event: Event, now: datetime) -> list[Outgoing]:
-        """What is said although it can't be written down: an emergency's instructions, and that nothing was saved."""
-        replies = [r for r in respond(self._scene(now), event).replies if _is_emergency(event)]
+        """What is said although it can't be written down: what to do in danger, and that nothing was saved."""
+        replies = [r for r in respond(self._scene(now), event).replies if _must_be_said(event)]
         chat = getattr(event, "chat", CREW)
         language = self._language(getattr(event, "sender", "")) or self.kitchen.language
         replies.append(Reply(chat, "reply", (Words("trouble.not_saved"),), language=language))
@@ -270,5 +307,8 @@ class Helper:
         return self._language(chat) or self.kitchen.language
 
 
-def _is_emergency(event: Event) -> bool:
-    return isinstance(event, Said) and (event.understood.topic or "").startswith("emergency.")
+def _must_be_said(event: Event) -> bool:
+    """Whether an event calls for an emergency's instructions or a warning, saved or not."""
+    if not isinstance(event, Said):
+        return False
+    return event.danger is not None or (event.understood.topic or "").startswith("emergency.")

@@ -14,6 +14,7 @@ from typing import NoReturn
 
 from bot.channels.errors import UsageError
 from bot.content.findings import ContentError
+from bot.content.languages import LANGUAGES
 from bot.store import StoreError
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
@@ -44,7 +45,7 @@ def build_parser() -> argparse.ArgumentParser:
     own = "in your user data folder"
     sub = add("demo", "play a busy evening of the demo kitchen, then say how to go on")
     store(sub, "a fresh temporary folder")
-    sub.add_argument("--language", choices=["en", "es"], help="what the crew chat speaks (default: the file's)")
+    sub.add_argument("--language", choices=LANGUAGES, help="what the crew chat speaks (default: the file's)")
     sub = add("chat", "talk to the helper in the terminal, on the real clock")
     kitchen(sub)
     store(sub, own)
@@ -61,7 +62,7 @@ def build_parser() -> argparse.ArgumentParser:
     sub.add_argument("--explain", action="store_true", help="write why instead: the nearest phrases and their scores")
     sub = add("listen", "sound files to what the helper would make of them, as JSON")
     sub.add_argument("files", nargs="+", type=Path, metavar="FILE")
-    sub.add_argument("--language", required=True, choices=["en", "es"])
+    sub.add_argument("--language", required=True, choices=LANGUAGES)
     kitchen(sub)
     sub = add("replay", "run a script on a virtual clock and print what the helper says")
     sub.add_argument("script", type=Path, metavar="SCRIPT.jsonl")
@@ -79,6 +80,17 @@ def build_parser() -> argparse.ArgumentParser:
     store(sub, own)
     sub.add_argument("--on", required=True, metavar="YYYY-MM-DD")
     sub.add_argument("--format", choices=["text", "json", "png", "csv"], default="text")
+    sub = add("report", "a month's duties for an inspector: due, done, by whom, when, and every correction")
+    kitchen(sub)
+    store(sub, own)
+    sub.add_argument("--month", required=True, metavar="YYYY-MM")
+    sub.add_argument("--format", choices=["pdf", "csv"], default="pdf")
+    sub.add_argument("--language", choices=LANGUAGES, help="default: the kitchen's")
+    sub = add("calendar", "coming duties as an iCalendar, for a calendar program")
+    kitchen(sub)
+    store(sub, own)
+    sub.add_argument("--days", type=int, default=28, metavar="N", help="how far ahead (default: 28)")
+    sub.add_argument("--language", choices=LANGUAGES, help="default: the kitchen's")
     sub = add("backup", "write all records into one file, also while the helper runs")
     sub.add_argument("file", type=Path, metavar="FILE.tar.gz")
     kitchen(sub)
@@ -93,6 +105,16 @@ def build_parser() -> argparse.ArgumentParser:
     sub.add_argument("person", metavar="PERSON", help="the person's id")
     kitchen(sub)
     store(sub, own)
+    sub = add("guides", "make a guide of your own, see one as the crew sees it, or check them all")
+    deeds = sub.add_subparsers(dest="what", required=True, metavar="new|show|check", parser_class=Parser)
+    deed = deeds.add_parser("new", help="copy a guide into the folder guides/ beside your kitchen file, with notes")
+    deed.add_argument("name", metavar="NAME", help="which guide, as in pad_change")
+    kitchen(deed)
+    deed = deeds.add_parser("show", help="print a guide as the crew will see it")
+    deed.add_argument("name", metavar="NAME", help="which guide, as in pad_change")
+    deed.add_argument("--language", choices=LANGUAGES, help="default: the kitchen's")
+    kitchen(deed)
+    kitchen(deeds.add_parser("check", help="list the faults of all guides, and what your own ones override"))
     sub = add("check", "check a kitchen file, the phrase books and the guides")
     kitchen(sub)
     return parser

@@ -3,16 +3,38 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 from intents.engine import Ranked
+
+FILE = Path(__file__).with_name("calibration.toml")
+_SURE = 1e-4
+"""Shares are kept this far from 0 and 1 before their log-odds are taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What a ranking says about its best label."""
+
+    odds: float
+    """The log-odds of its share."""
+    near: float
+    """The cosine to its nearest phrase."""
+
+
+def evidence(ranked: Sequence[Ranked]) -> Evidence:
+    """The evidence of a ranking that is not empty."""
+    share = min(max(ranked[0].chance, _SURE), 1 - _SURE)
+    return Evidence(math.log(share / (1 - share)), ranked[0].near)
 
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """A logistic curve over the best label's log-odds and nearness, and where to accept."""
+    """A logistic curve over the evidence, and where to accept."""
 
     odds: float
     near: float
@@ -22,18 +44,13 @@ class Calibration:
 
     def confidences(self, ranked: Sequence[Ranked]) -> list[float]:
         """The chance that each label is right, 0 to 1. The best one's is calibrated; the others share the rest."""
-        best = ranked[0]
-        share = min(max(best.chance, 1e-6), 1 - 1e-6)
-        top = _logistic(self.odds * math.log(share / (1 - share)) + self.near * best.near + self.offset)
+        seen = evidence(ranked)
+        top = 1 / (1 + math.exp(-(self.odds * seen.odds + self.near * seen.near + self.offset)))
         rest = sum(one.chance for one in ranked[1:]) or 1.0
         return [top, *((1 - top) * one.chance / rest for one in ranked[1:])]
-
-
-def _logistic(value: float) -> float:
-    return 1 / (1 + math.exp(-value))
 
 
 @cache
 def calibration() -> Calibration:
     """The curve of the built-in phrases."""
-    return Calibration(odds=0.8, near=3.0, offset=-0.8, accept=0.35)
+    return Calibration(**tomllib.loads(FILE.read_text(encoding="utf-8")))

@@ -23,6 +23,8 @@ EMERGENCY_CONFIDENCE = 0.99
 MOST_CHOICES = 3
 WORTH_ASKING = 0.05
 """A topic less likely than this is no use in "did you mean"."""
+NO_BRACES = str.maketrans("{}", "  ")
+"""Braces are for placeholders in phrase files; in a message they mean nothing."""
 EMERGENCY = "emergency."
 LIKELY, CERTAIN = 0.5, 0.95
 """The share of emergencies in the ranking that raises one: of a plain message, and of one that sounds calm."""
@@ -100,7 +102,7 @@ class Understander:
         )
 
     def _look(self, text: str) -> _Look:
-        words = spelt_out(text)
+        words = spelt_out(text.translate(NO_BRACES))
         repaired = self.engine.repaired(words)
         stated = read(repaired, self.fryers)
         ranked = self.engine.rank(stated.masked(words), stated.masked(repaired)) if words else []

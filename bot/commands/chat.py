@@ -17,7 +17,7 @@ def run(args: argparse.Namespace) -> int:
     kitchen = kitchen_of(args.kitchen)
     person = _person(kitchen, args.person)
     folder: Path = store_of(args.store, kitchen)
-    helper = opener(kitchen, folder)(clock())
+    helper = opener(kitchen, folder, args.kitchen, watch=True)(clock())
     try:
         if helper.recovered is not None:
             sys.stderr.write(helper.recovered + "\n")

@@ -6,12 +6,16 @@ import argparse
 import sys
 
 from bot.content.check import check
+from bot.content.own_guides import overrides, own_guides
 from bot.content.places import demo_folder
 
 
 def run(args: argparse.Namespace) -> int:
     """Print every fault; 1 if there is any."""
-    findings = check(args.kitchen if args.kitchen is not None else demo_folder() / "kitchen.toml")
+    own = own_guides(args.kitchen)
+    for override in overrides(own):
+        sys.stdout.write(f"{override}\n")
+    findings = check(args.kitchen if args.kitchen is not None else demo_folder() / "kitchen.toml", guides=own)
     for finding in findings:
         sys.stdout.write(f"{finding}\n")
     if not findings:

@@ -13,7 +13,9 @@ from platformdirs import user_data_path
 from bot.app import Helper
 from bot.content.catalogue import Content, load_content
 from bot.content.kitchen_file import read_kitchen
+from bot.content.own_guides import own_guides
 from bot.content.places import demo_folder
+from bot.content.watching import Watched
 from bot.core.kitchen import Kitchen
 from intents.understander import Understander
 
@@ -44,8 +46,14 @@ def understander_of(kitchen: Kitchen) -> Understander:
     return Understander.load(fryers={fryer.id: fryer.names for fryer in kitchen.fryers})
 
 
-def opener(kitchen: Kitchen, folder: Path) -> Callable[[datetime], Helper]:
-    """Opens this kitchen's helper at a given time; content and understanding are loaded once."""
-    content: Content = load_content()
+def opener(
+    kitchen: Kitchen, folder: Path, kitchen_file: Path | None = None, *, watch: bool = False
+) -> Callable[[datetime], Helper]:
+    """Opens this kitchen's helper at a given time; content and understanding are loaded once.
+
+    The guides beside ``kitchen_file`` are read too. With ``watch`` whatever is edited is read again while it runs.
+    """
+    content: Content = load_content(own_guides(kitchen_file))
     understander = understander_of(kitchen)
-    return lambda now: Helper.open(kitchen, content, understander, folder, now)
+    watched = Watched(kitchen_file) if watch else None
+    return lambda now: Helper.open(kitchen, content, understander, folder, now, watched=watched)

@@ -26,13 +26,23 @@ def run(args: argparse.Namespace) -> int:
     kitchen = kitchen_of(args.kitchen)
     until = _until(args.until)
     with store_folder(args.store) as folder:
-        play(args.script, kitchen, folder, until, as_json=args.json)
+        play(args.script, kitchen, folder, until, as_json=args.json, kitchen_file=args.kitchen)
     return 0
 
 
-def play(script: Path, kitchen: Kitchen, folder: Path, until: datetime | None, as_json: bool) -> None:
-    """Replay a script on the store in ``folder``. Raises ``UsageError`` and ``StoreError``."""
-    replay = Replay(script, read_script(script, kitchen), opener(kitchen, folder))
+def play(
+    script: Path,
+    kitchen: Kitchen,
+    folder: Path,
+    until: datetime | None,
+    as_json: bool,
+    kitchen_file: Path | None = None,
+) -> None:
+    """Replay a script on the store in ``folder``, with the guides beside ``kitchen_file``.
+
+    Raises ``UsageError`` and ``StoreError``.
+    """
+    replay = Replay(script, read_script(script, kitchen), opener(kitchen, folder, kitchen_file))
     printer = Printer(kitchen, sys.stdout.write, sys.stdout.isatty())
     zone = ZoneInfo(kitchen.timezone)
     try:

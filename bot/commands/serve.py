@@ -25,7 +25,8 @@ def run(args: argparse.Namespace) -> int:
     try:
         for file in args.kitchen or [demo_folder() / "kitchen.toml"]:
             kitchen = kitchen_of(file)
-            helper = opener(kitchen, _folder(args.store, kitchen, several=len(args.kitchen or ()) > 1))(clock())
+            folder = _folder(args.store, kitchen, several=len(args.kitchen or ()) > 1)
+            helper = opener(kitchen, folder, file, watch=True)(clock())
             helpers.append(helper)
             if helper.recovered is not None:
                 sys.stderr.write(f"{kitchen.name}: {helper.recovered}\n")

@@ -13,7 +13,9 @@ from zoneinfo import available_timezones
 
 from bot.channels.errors import UsageError
 from bot.content.kitchen_file import read_kitchen
+from bot.content.languages import LANGUAGES
 
+CODES = " or ".join(LANGUAGES)
 CLOCK = re.compile(r"([01]?\d|2[0-3]):[0-5]\d")
 
 DUTIES = """
@@ -105,7 +107,7 @@ def compose(ask: Asker) -> str:
     zone = ask.ask(
         "Its time zone", "America/New_York", zones.__contains__, "Write it like America/Chicago or Europe/Madrid."
     )
-    language = ask.ask("The crew's language, en or es", "en", ("en", "es").__contains__, "Write en or es.")
+    language = ask.ask(f"The crew's language ({CODES})", "en", LANGUAGES.__contains__, f"Write one of {CODES}.")
     clock_hint = "Write it like 09:30 or 22:00."
     opens = _clock(ask.ask("Opens at", "10:00", _is_clock, clock_hint))
     closes = _clock(ask.ask("Closes at (may be after midnight)", "22:00", _is_clock, clock_hint))
@@ -154,7 +156,7 @@ def _people(ask: Asker, language: str) -> list[str]:
             ("cook", "lead", "manager", "trainer").__contains__,
             "cook, lead, manager or trainer",
         )
-        speaks = ask.ask(f"{name}: en or es", language, ("en", "es").__contains__, "en or es")
+        speaks = ask.ask(f"{name}: {CODES}", language, LANGUAGES.__contains__, f"Write one of {CODES}.")
         young = ask.ask(f"{name}: under 16, yes or no", "no", ("yes", "no").__contains__, "yes or no")
         person = _id(name, taken)
         taken.add(person)

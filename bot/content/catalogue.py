@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
 
 from bot.content import places
-from bot.content.dangers import Dangers, load_dangers
+from bot.content.danger_signs import DangerSigns
+from bot.content.dangers import Dangers, load_dangers, lost_offers
 from bot.content.duty_kinds import load_duty_kinds
 from bot.content.emergencies import Emergencies, load_emergencies
 from bot.content.fault_files import Faults, Known, load_faults
 from bot.content.findings import ContentError, Finding, collected
 from bot.content.formats import load_formats
 from bot.content.guides import Guides, load_guides, references
+from bot.content.languages import LANGUAGES
 from bot.content.toml_lines import read_toml
-from bot.content.wording import LANGUAGES, Wording, load_wording
+from bot.content.wording import Wording, load_wording
 from bot.core.library import DutyKind, GuideShape, Library
 
 T = TypeVar("T")
@@ -30,6 +33,11 @@ class Content:
     library: Library
     wording: Wording
     dangers: Dangers
+
+    @cached_property
+    def danger_signs(self) -> DangerSigns:
+        """Finds dangerous acts in messages."""
+        return self.dangers.finder()
 
     def picture(self, name: str) -> Path | None:
         """The file of a guide's picture, or None where there is none of that name."""
@@ -68,9 +76,11 @@ def load_content(kitchen_guides: Path | None = None, pictures: frozenset[str] | 
         wording = _attempt(lambda: load_wording(places.WORDING, texts, formats), None, findings)
     if guides.shapes:
         findings.extend(_lost_guides(duties, guides.shapes))
+        findings.extend(lost_offers(dangers.shapes, known.topics or (), guides.shapes))
     if findings or wording is None:
         raise ContentError(findings)
-    return Content(Library(guides.shapes, duties, emergencies.shapes, faults.shapes), wording, dangers)
+    library = Library(guides.shapes, duties, emergencies.shapes, faults.shapes, dangers.shapes, LANGUAGES)
+    return Content(library, wording, dangers)
 
 
 def _attempt(load: Callable[[], T], otherwise: D, findings: list[Finding]) -> T | D:

@@ -8,6 +8,7 @@ from pathlib import Path
 from bot.content.catalogue import drawn_pictures, load_content
 from bot.content.findings import ContentError, Finding, collected
 from bot.content.kitchen_file import read_kitchen
+from bot.content.limits import load_limits
 from intents import phrasebook
 
 
@@ -18,6 +19,8 @@ def check(
     findings: list[Finding] = []
     with collected(findings):
         read_kitchen(kitchen)
+    with collected(findings):
+        load_limits()
     with collected(findings):
         load_content(guides, drawn_pictures())
     findings.extend(_phrase_faults(phrases))

@@ -7,8 +7,9 @@ them. One slip in a longer word is forgiven.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rapidfuzz.distance import OSA
 
@@ -17,6 +18,8 @@ from intents.prepare import spelt_out
 
 SLIP_FROM = 6
 """Letters of a word from which one slip is forgiven: in shorter words it makes another word ("hose", "nose")."""
+
+ANY_ENDING = "*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,58 +31,86 @@ class Sign:
     unless: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    """One way to say an idea: words side by side; the last may be the beginning of a word."""
-
-    idea: str
-    words: tuple[str, ...]
-    any_ending: bool
-
-    def starts_at(self, words: Sequence[str], at: int) -> bool:
-        if at + len(self.words) > len(words):
-            return False
-        *first, last = self.words
-        said = words[at : at + len(self.words)]
-        if any(not _same(wanted, word) for wanted, word in zip(first, said, strict=False)):
-            return False
-        return said[-1].startswith(last) if self.any_ending else _same(last, said[-1])
-
-
-def _same(wanted: str, word: str) -> bool:
-    if wanted == word:
-        return True
-    if len(wanted) < SLIP_FROM or len(word) < SLIP_FROM - 1 or wanted[0] != word[0]:
-        return False
-    return OSA.distance(wanted, word, score_cutoff=1) <= 1
-
-
 class DangerSigns:
     """Finds dangerous acts in messages."""
 
-    def __init__(self, signs: Sequence[Sign], ideas: Iterable[Mapping[str, Sequence[str]]]) -> None:
-        """``ideas`` holds one language's ideas each, with their words; a ``*`` at the end stands for any ending."""
+    def __init__(
+        self,
+        signs: Sequence[Sign],
+        ideas: Iterable[Mapping[str, Sequence[str]]],
+        phrases: Iterable[Mapping[str, Sequence[str]]] = (),
+    ) -> None:
+        """``ideas`` has the words of each idea, a mapping a language, and ``phrases`` what is said of each danger.
+
+        A ``*`` at the end of an idea's words stands for any ending.
+        """
         self._signs = tuple(signs)
-        self._shown: list[_Shown] = []
-        for language in ideas:
-            for idea, ways in language.items():
-                for way in ways:
-                    words = tuple(way.removesuffix("*").split())
-                    self._shown.append(_Shown(idea, words, way.endswith("*")))
+        self._known: set[str] = set()
+        self._endings: set[str] = set()
+        self._ideas = self._indexed(ideas)
+        self._phrases = self._indexed(phrases)
+        self._meant = lru_cache(maxsize=4096)(self._meanings)
 
     def danger_in(self, text: str) -> str | None:
         """The danger that a message speaks of, the gravest first; None where there is none."""
-        ideas = self.ideas_in(text)
+        words = self._words(text)
+        said = frozenset(self._found(words, self._phrases))
+        if said:
+            return next((sign.danger for sign in self._signs if sign.danger in said), None)
+        ideas = frozenset(self._found(words, self._ideas))
         for sign in self._signs:
-            if ideas & sign.unless:
-                continue
-            if any(wanted <= ideas for wanted in sign.signs):
+            if not ideas & sign.unless and any(wanted <= ideas for wanted in sign.signs):
                 return sign.danger
         return None
 
     def ideas_in(self, text: str) -> frozenset[str]:
         """The ideas that a message holds."""
-        words = [word for word in spelt_out(text) if is_word(word)]
+        return frozenset(self._found(self._words(text), self._ideas))
+
+    def _indexed(self, ways: Iterable[Mapping[str, Sequence[str]]]) -> dict[str, list[tuple[tuple[str, ...], str]]]:
+        """Every way to say something, by its first word."""
+        index: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+        for language in ways:
+            for name, texts in language.items():
+                for text in texts:
+                    words = words_of(text)
+                    if words:
+                        self._known.update(words)
+                        self._endings.update(word for word in words if word.endswith(ANY_ENDING))
+                        index.setdefault(words[0], []).append((words, name))
+        return index
+
+    def _words(self, text: str) -> list[frozenset[str]]:
+        return [self._meant(word) for word in spelt_out(text) if is_word(word)]
+
+    def _meanings(self, word: str) -> frozenset[str]:
+        """The words of the ideas that a written word may be: itself, or those that it misses by one slip."""
+        begun = {stem for stem in self._endings if word.startswith(stem.removesuffix(ANY_ENDING))}
+        if word in self._known or begun:
+            return frozenset({word, *begun})
+        if len(word) < SLIP_FROM - 1:
+            return frozenset()
         return frozenset(
-            shown.idea for shown in self._shown if any(shown.starts_at(words, at) for at in range(len(words)))
+            known
+            for known in self._known
+            if len(known) >= SLIP_FROM and known[0] == word[0] and OSA.distance(known, word, score_cutoff=1) <= 1
         )
+
+    def _found(
+        self, words: Sequence[frozenset[str]], index: Mapping[str, Sequence[tuple[tuple[str, ...], str]]]
+    ) -> Iterator[str]:
+        for at, meanings in enumerate(words):
+            for meaning in meanings:
+                for way, name in index.get(meaning, ()):
+                    if at + len(way) <= len(words) and all(
+                        wanted in said for wanted, said in zip(way, words[at:], strict=False)
+                    ):
+                        yield name
+
+
+def words_of(text: str) -> tuple[str, ...]:
+    """The words of an idea or a phrase as messages are read; the last may stand for any ending."""
+    words = [word for word in spelt_out(text.removesuffix(ANY_ENDING)) if is_word(word)]
+    if words and text.endswith(ANY_ENDING):
+        words[-1] += ANY_ENDING
+    return tuple(words)

@@ -2,28 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from bot.content import places
+from bot.content.danger_rules import Ideas, Rules, load_rules
+from bot.content.danger_signs import DangerSigns, Sign
 from bot.content.fields import Table, text
-from bot.content.findings import ContentError, Finding, collected
+from bot.content.findings import ContentError, Finding, collected, instead
+from bot.content.languages import LANGUAGES, OTHERS
 from bot.content.readability import LONGEST_SENTENCE, sentences, words
 from bot.content.templates import GIVEN, checked, template
 from bot.content.toml_lines import Document, read_toml
+from bot.core.library import DangerShape, GuideShape
 from intents.types import Language
-
-LANGUAGES: tuple[Language, ...] = get_args(Language)
 
 
 @dataclass(frozen=True)
 class Dangers:
-    """The phrases of each danger by language, and the warnings by language and id ("danger.<name>/warning")."""
+    """The phrases of each danger by language, the warnings by language and id, and the signs by which they are known.
+
+    The id of a warning is "danger.<name>/warning".
+    """
 
     phrases: Mapping[Language, Mapping[str, tuple[str, ...]]]
     texts: Mapping[Language, Mapping[str, str]]
+    signs: tuple[Sign, ...] = ()
+    ideas: Mapping[str, Ideas] = field(default_factory=dict)
+    shapes: Mapping[str, DangerShape] = field(default_factory=dict)
+
+    def finder(self) -> DangerSigns:
+        """Finds these dangers in messages."""
+        return DangerSigns(self.signs, self.ideas.values(), self.phrases.values())
 
 
 @dataclass(frozen=True)
@@ -41,7 +53,12 @@ def load_dangers(folder: Path = places.DANGERS) -> Dangers:
         with collected(findings):
             books[language] = _book(folder / f"{language}.toml")
     if not findings:
-        findings.extend(_differences(books["en"], books["es"]))
+        for language in OTHERS:
+            findings.extend(_differences(books["en"], books[language]))
+    rules = Rules()
+    if "en" in books:
+        with collected(findings):
+            rules = load_rules(folder, LANGUAGES, books["en"].warnings)
     if findings:
         raise ContentError(findings)
     return Dangers(
@@ -50,7 +67,25 @@ def load_dangers(folder: Path = places.DANGERS) -> Dangers:
             language: {f"danger.{name}/warning": said for name, said in book.warnings.items()}
             for language, book in books.items()
         },
+        rules.signs,
+        rules.ideas,
+        rules.shapes,
     )
+
+
+def lost_offers(
+    dangers: Mapping[str, DangerShape],
+    topics: Collection[str],
+    guides: Mapping[str, GuideShape],
+    folder: Path = places.DANGERS,
+) -> Iterator[Finding]:
+    """Topics that a danger offers and that nothing answers."""
+    document = read_toml(folder / "signs.toml") if dangers else None
+    for name, shape in dangers.items():
+        for topic in shape.offers:
+            if document is not None and (topic not in topics or (topic.startswith("guide.") and topic not in guides)):
+                todo = instead(topic, topics, "offer a topic of topics.toml")
+                yield Finding(document.file, document.line(name, "offers"), f'there is no answer to "{topic}"', todo)
 
 
 def _book(path: Path) -> _Book:

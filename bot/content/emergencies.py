@@ -10,6 +10,7 @@ from typing import Any, get_args
 from bot.content import places
 from bot.content.fields import Table, text
 from bot.content.findings import ContentError, Finding, collected
+from bot.content.languages import LANGUAGES, OTHERS
 from bot.content.numbers import numbers_in, unsourced
 from bot.content.readability import LONGEST_SENTENCE, sentences, words
 from bot.content.templates import GIVEN, checked, template
@@ -18,7 +19,6 @@ from bot.core.library import EmergencyShape
 from bot.core.records import IncidentKind
 from intents.types import Language
 
-LANGUAGES: tuple[Language, ...] = get_args(Language)
 KINDS: tuple[IncidentKind, ...] = get_args(IncidentKind)
 PARTS = ("lines", "after")
 
@@ -53,7 +53,8 @@ def load_emergencies(folder: Path = places.EMERGENCIES) -> Emergencies:
     if not findings:
         for told in spoken.values():
             findings.extend(_lines_faults(told, sources))
-        findings.extend(_difference(spoken["en"], spoken["es"]))
+        for language in OTHERS:
+            findings.extend(_difference(spoken["en"], spoken[language]))
     if findings:
         raise ContentError(findings)
     english = spoken["en"].lines

@@ -16,6 +16,7 @@ from bot.content import places
 from bot.content.fault_texts import FaultText, Place, check_texts, read_fault_text, same_words
 from bot.content.fields import Fault, Table, flag, number, one_of, text
 from bot.content.findings import ContentError, Finding, collected, instead
+from bot.content.languages import LANGUAGES, OTHERS
 from bot.content.templates import checked
 from bot.content.toml_lines import Document, read_toml
 from bot.core.actions import action
@@ -26,7 +27,6 @@ from bot.core.library import GuideShape
 from intents.types import Language
 
 FAULTS = places.CONTENT / "faults"
-LANGUAGES: tuple[Language, ...] = get_args(Language)
 POWERS: tuple[Power, ...] = get_args(Power)
 
 OTHER_FIXES = (*RESETS, "service", "text")
@@ -228,7 +228,9 @@ def _read_reasons(folder: Path) -> dict[Language, dict[str, str]]:
                 never.finish()
             table.finish()
     if not findings:
-        findings.extend(same_words(documents["en"], iter(told["en"]), documents["es"], iter(told["es"])))
+        for language in OTHERS:
+            theirs = documents[language], iter(told[language])
+            findings.extend(same_words(documents["en"], iter(told["en"]), *theirs))
     if findings:
         raise ContentError(findings)
     return {language: {name: said for name, _, said in reasons} for language, reasons in told.items()}

@@ -10,6 +10,7 @@ from typing import Any
 from bot.content.fields import Fault, Table, text
 from bot.content.findings import ContentError, Finding, instead
 from bot.content.guide_texts import GUIDE_PLACEHOLDERS
+from bot.content.languages import OTHERS
 from bot.content.numbers import check_units, numbers_in, unsourced
 from bot.content.readability import EASE, LONGEST_SENTENCE, LOWEST_EASE, sentences, words
 from bot.content.templates import checked, template
@@ -87,7 +88,9 @@ def check_texts(
         yield from _causes(shape, fault)
         yield from _reading(language, fault)
         yield from _figures(fault, sources)
-    yield from same_words(told["en"].document, told["en"].placed(), told["es"].document, told["es"].placed())
+    for language in OTHERS:
+        other = told[language]
+        yield from same_words(told["en"].document, told["en"].placed(), other.document, other.placed())
 
 
 def same_words(
@@ -136,6 +139,8 @@ def _reading(language: Language, fault: FaultText) -> Iterator[Finding]:
                 yield _at(fault.document, path, what, f"make it two; {LONGEST_SENTENCE} words are the most")
         if name.startswith("check.") and len(spoken) > SENTENCES_A_CHECK:
             yield _at(fault.document, path, f"a check of {len(spoken)} sentences", "make it shorter")
+    if language not in EASE:
+        return
     ease = EASE[language](said for _, _, said in fault.placed())
     if ease < LOWEST_EASE:
         what = f"its reading ease is {ease:.0f}, below {LOWEST_EASE:.0f}"

@@ -13,12 +13,12 @@ from typing import Any, Literal, get_args
 from bot.content import places
 from bot.content.fields import Fault, Reader, Table, one_of, text
 from bot.content.findings import ContentError, Finding
+from bot.content.languages import LANGUAGES
 from bot.content.templates import template
 from bot.content.toml_lines import read_toml
 from bot.core.kitchen import WEEKDAYS
 from intents.types import Language
 
-LANGUAGES: tuple[Language, ...] = get_args(Language)
 MONTHS = 12
 TIME_MANNERS = ("plain", "when", "the")
 

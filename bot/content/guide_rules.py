@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from bot.content.fields import Fault
 from bot.content.findings import Finding, instead
 from bot.content.guide_texts import GuideText
+from bot.content.languages import OTHERS
 from bot.content.numbers import check_units, numbers_in, unsourced
 from bot.content.readability import EASE, LONGEST_SENTENCE, LOWEST_EASE, sentences, words
 from bot.content.templates import template
@@ -37,7 +38,9 @@ def check_guide(
         yield from _reading(language, text)
         yield from _figures(text, sources)
         yield from _pictures(text, pictures)
-    yield from _same(guide["en"], guide["es"])
+        yield from _cool(text)
+    for language in OTHERS:
+        yield from _same(guide["en"], guide[language])
 
 
 def _power(shape: GuideShape, about: Document) -> Iterator[Finding]:
@@ -68,6 +71,8 @@ def _reading(language: Language, text: GuideText) -> Iterator[Finding]:
                 yield _at(text, path, what, f"make it two; {LONGEST_SENTENCE} words are the most")
         if name.startswith("step.") and name.count(".") == 1 and len(spoken) > SENTENCES_A_STEP:
             yield _at(text, path, f"a step of {len(spoken)} sentences", "make it two steps")
+    if language not in EASE:
+        return
     try:
         ease = EASE[language](said for _, _, said in text.placed())
     except ValueError:
@@ -95,6 +100,13 @@ def _pictures(text: GuideText, pictures: frozenset[str] | None) -> Iterator[Find
             yield _at(text, ("steps", n, "picture"), f'there is no picture "{step.picture}"', todo)
 
 
+def _cool(text: GuideText) -> Iterator[Finding]:
+    for n, step in enumerate(text.steps):
+        if step.cool and (step.see is None or step.if_not is None):
+            todo = "say in see and if_not what to read, and that they wait"
+            yield _at(text, ("steps", n), "a step that needs cool oil asks for no reading and no wait", todo)
+
+
 def _same(english: GuideText, spanish: GuideText) -> Iterator[Finding]:
     alike = True
     for key in ("takes", *LIMITS, "steps"):
@@ -109,7 +121,7 @@ def _same(english: GuideText, spanish: GuideText) -> Iterator[Finding]:
             if (getattr(ours, key) is None) != (getattr(theirs, key) is None):
                 alike = False
                 yield _at(spanish, ("steps", n), f'"{key}" stands in one language only', "write it in both")
-        for key in ("power", "picture"):
+        for key in ("power", "picture", "cool"):
             if getattr(ours, key) != getattr(theirs, key):
                 yield _at(spanish, ("steps", n, key), f'"{key}" is not the same in English', "make them the same")
     if alike:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
-from bot.content.fields import Table, one_of, text
+from bot.content.fields import Table, flag, one_of, text
 from bot.content.findings import ContentError, Finding
 from bot.content.templates import GIVEN, checked
 from bot.content.toml_lines import Document, KeyPath, read_toml
@@ -28,6 +28,7 @@ class Step:
     if_not: str | None
     power: Power | None
     picture: str | None
+    cool: bool
 
 
 @dataclass(frozen=True)
@@ -96,6 +97,7 @@ def _step(table: Table) -> Step:
         if_not=table.take("if_not", _words, None),
         power=table.take("power", one_of("power", _POWERS), None),
         picture=table.take("picture", text, None),
+        cool=table.take("cool", flag, False),
     )
     table.finish()
     return step

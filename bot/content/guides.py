@@ -11,12 +11,12 @@ from bot.content.fields import Reader, Table, flag, one_of, text
 from bot.content.findings import ContentError, Finding, collected, instead
 from bot.content.guide_rules import check_guide
 from bot.content.guide_texts import GuideText, read_guide_text
+from bot.content.languages import LANGUAGES
 from bot.content.toml_lines import Document, read_toml
 from bot.core.library import GuideShape, StepShape
 from intents.topics import topics
 from intents.types import Language, Part
 
-LANGUAGES: tuple[Language, ...] = get_args(Language)
 PREFIX = "guide."
 
 
@@ -136,6 +136,7 @@ def _with_steps(header: GuideShape, words: GuideText) -> GuideShape:
         cautions=len(words.cautions),
         takes=words.takes is not None,
         steps=tuple(
-            StepShape(step.power, step.picture, step.see is not None, step.if_not is not None) for step in words.steps
+            StepShape(step.power, step.picture, step.see is not None, step.if_not is not None, step.cool)
+            for step in words.steps
         ),
     )

@@ -11,6 +11,8 @@ from bot.content.duty_entries import read_duties
 from bot.content.duty_kinds import load_duty_kinds
 from bot.content.fields import Fault, Table, flag, number, one_of, text, whole
 from bot.content.findings import ContentError, Finding, nearest
+from bot.content.languages import LANGUAGES
+from bot.content.limits import load_limits, polar_limit
 from bot.content.toml_lines import Document, read_toml
 from bot.content.values import clock, day, length, short_id, zone
 from bot.core.kitchen import MIN_COOL_DOWN, WEEKDAYS, Fryer, Kitchen, Person, Power, Role, Seals, Supply
@@ -31,11 +33,16 @@ A_SLIP = 75
 KEEP_TALK, LEAST_TALK, MOST_TALK = 400, 30, 36_500
 """Days for which talk is kept: a year and some weeks, so that last year's can still be looked at."""
 
+LEAD, MOST_LEAD = 3, 90
+"""Days from an order to its delivery; three are common practice."""
+
+LONGEST_COLOUR = 24
+"""Letters; the colour travels in buttons, which carry few bytes."""
+
 MOST = 1_000_000
 BIGGEST_CHAT = 2**52
 """Ids of people and groups in Telegram have at most 52 significant bits (Bot API, types User and Chat)."""
 
-LANGUAGES: tuple[Language, ...] = get_args(Language)
 ROLES: tuple[Role, ...] = get_args(Role)
 POWERS: tuple[Power, ...] = get_args(Power)
 
@@ -71,6 +78,7 @@ def kitchen_of(document: Document, kinds: Mapping[str, DutyKind]) -> Kitchen:
         crew_chat=top.take("crew_chat", _chat, None),
         cool_down=top.take("cool_down", length(MIN_COOL_DOWN, "; a reset sooner may not hold"), MIN_COOL_DOWN),
         polar_limit_percent=_polar_limit(top),
+        oil_price_per_litre=top.take("oil_price_per_litre", number(0.01, MOST), None),
         supplies=_supplies(top, fryers),
         keep_talk_days=top.take("keep_talk_days", whole(LEAST_TALK, MOST_TALK), KEEP_TALK),
         duties=read_duties(top, kinds, [fryer.id for fryer in fryers]),
@@ -159,10 +167,14 @@ def _supplies(top: Table, fryers: Iterable[Fryer]) -> dict[str, Supply]:
                 table.fault(name, f'unknown supply "{name}"', f'did you mean "{meant}"?')
             elif not colour:
                 table.fault(name, f'unknown supply "{name}"', f"known supplies: {known}")
+        if colour and (len(colour.encode()) > LONGEST_COLOUR or ":" in colour):
+            table.fault(name, f'"{colour}" is no colour', f"write one or two words, {LONGEST_COLOUR} letters at most")
         entry = table.table(name)
         if entry is not None:
             supplies[SEALS + colours[colour] if colour in colours else name] = Supply(
-                on_hand=entry.need("on_hand", whole(0, MOST), 0), reorder_at=entry.need("reorder_at", whole(0, MOST), 0)
+                on_hand=entry.need("on_hand", whole(0, MOST), 0),
+                reorder_at=entry.need("reorder_at", whole(0, MOST), 0),
+                lead_days=entry.take("lead_days", whole(0, MOST_LEAD), LEAD),
             )
             entry.finish()
     return supplies
@@ -172,13 +184,16 @@ def _polar_limit(top: Table) -> float | None:
     table = top.table("oil_limit")
     if table is None:
         return None
-    limit = table.need("polar_percent", number(0, 100), 0.0)
+    limit = polar_limit(table, load_limits())
     table.finish()
     return limit
 
 
 def _colour(value: Any) -> str:
-    return " ".join(text(value).casefold().split())
+    colour = " ".join(text(value).casefold().split())
+    if len(colour.encode()) > LONGEST_COLOUR or ":" in colour:
+        raise Fault(f'"{colour}" is no colour', f"write one or two words, {LONGEST_COLOUR} letters at most")
+    return colour
 
 
 def _person_id(value: Any) -> str:

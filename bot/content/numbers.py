@@ -15,8 +15,9 @@ ROUNDING = 1.0
 
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)*")
 _PLACEHOLDER = re.compile(r"\{[^}]*\}")
-_FAHRENHEIT = re.compile(r"(?:(\d+(?:\.\d+)?) (?:to|a) )?(\d+(?:\.\d+)?) °F")
-_CELSIUS_BESIDE = re.compile(r" \((?:(\d+(?:\.\d+)?) (?:to|a) )?(\d+(?:\.\d+)?) °C\)")
+# Of a range both ends stand before the unit, with a short word of any language between ("325 to 375 °F").
+_FAHRENHEIT = re.compile(r"(?:(\d{2,}(?:\.\d+)?) [^\W\d]{1,4} )?(\d+(?:\.\d+)?) °F")
+_CELSIUS_BESIDE = re.compile(r" \((?:(\d+(?:\.\d+)?) [^\W\d]{1,4} )?(\d+(?:\.\d+)?) °C\)")
 _CELSIUS = re.compile(r"(\d+(?:\.\d+)?) °C")
 _BAD_UNIT = re.compile(
     r"\d ?(?:degrees?|grados?|deg)\b|\d ?[FC]\b|\d°|° ?[fc]\b|°(?![FC])|\d(?:min|h|s|cm|mm|ft|in|L|l)\b|\d%"

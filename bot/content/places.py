@@ -13,6 +13,7 @@ WORDING = CONTENT / "wording"
 PICTURES = CONTENT / "pictures"
 FORMATS = CONTENT / "formats.toml"
 DUTIES = CONTENT / "duties.toml"
+LIMITS = CONTENT / "limits.toml"
 
 
 def demo_folder() -> Path:

@@ -6,19 +6,19 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from bot.content.fields import Fault, text
 from bot.content.findings import ContentError, Finding, collected
 from bot.content.formats import TIME_MANNERS, Formats, Speech, Style, number
+from bot.content.languages import LANGUAGES, OTHERS
 from bot.content.templates import Slot, Template, template
 from bot.content.toml_lines import Document, KeyPath, read_toml
 from bot.core.kitchen import Kitchen
 from bot.core.messages import Reply, Words
 from intents.types import Language
 
-LANGUAGES: tuple[Language, ...] = get_args(Language)
 PLURAL = frozenset({"one", "other"})
 
 
@@ -218,15 +218,17 @@ def _differences(
                     f'the text "{words_id}" is missing',
                     f"write it, as in {documents[elsewhere].file}",
                 )
-        english, spanish = (entries[language].get(words_id) for language in LANGUAGES)
-        if english is None or spanish is None:
-            continue
-        at = documents["es"].file, documents["es"].line(*places["es"][words_id])
-        if english.names != spanish.names:
-            odd = ", ".join(f"{{{name}}}" for name in sorted(english.names ^ spanish.names))
-            yield Finding(*at, f"{odd} stands in one language only", "use the same placeholders as in English")
-        if (english.one is None) != (spanish.one is None):
-            yield Finding(*at, "only one language has a plural here", "write one and other in both")
+        english = entries["en"].get(words_id)
+        for language in OTHERS:
+            other = entries[language].get(words_id)
+            if english is None or other is None:
+                continue
+            at = documents[language].file, documents[language].line(*places[language][words_id])
+            if english.names != other.names:
+                odd = ", ".join(f"{{{name}}}" for name in sorted(english.names ^ other.names))
+                yield Finding(*at, f"{odd} stands in one language only", "use the same placeholders as in English")
+            if (english.one is None) != (other.one is None):
+                yield Finding(*at, "only one language has a plural here", "write one and other in both")
 
 
 def _capitalised(line: str) -> str:

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Literal
 
 from bot.core import cooldown, schedule
 from bot.core import records as r
 from bot.core.calendar import ONE_DAY
+from bot.core.reservoir import Reservoir, reservoir
 from bot.core.scene import Scene
 from bot.core.schedule import Occurrence, Slot
 from bot.core.skills import emergencies, reminders
 from bot.core.state import Snooze, Wait, done_at
 
-Stage = Literal["due", "lead", "manager", "snooze", "left", "over", "summary", "day_end", "after"]
+Stage = Literal[
+    "due", "lead", "manager", "snooze", "left", "over", "summary", "week", "month", "jug", "day_end", "after"
+]  # fmt: skip
 
-ROUTINE: frozenset[Stage] = frozenset({"due", "lead", "manager", "snooze", "summary"})
-"""What waits while an emergency is on."""
+ROUTINE: frozenset[Stage] = frozenset(
+    {"due", "lead", "manager", "snooze", "left", "over", "summary", "week", "month", "jug"}
+)
+"""What waits while an emergency is on. The end of a cool-down too: nobody is called back to a fryer to reset it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +89,28 @@ def _all(scene: Scene) -> Iterator[Item]:
         at = scene.days.at(day, scene.kitchen.summary_at)
         if scene.days.is_open(day) and at >= began:
             yield Item(at, "summary", f"summary|{day}", day=day)
+    yield from _reports(scene, began)
+    jug = reservoir(scene)
+    if isinstance(jug, Reservoir) and jug.remind_at is not None and jug.remind_at >= began:
+        yield Item(jug.remind_at, "jug", f"jug|{jug.swapped_at:%Y%m%dT%H%M%S}")
     ending = scene.state.day_ended + ONE_DAY if scene.state.day_ended is not None else scene.days.day_of(began)
     yield Item(scene.days.day_end(ending), "day_end", f"day|{ending}", day=ending)
+
+
+def _reports(scene: Scene, began: datetime) -> Iterator[Item]:
+    """The summaries of weeks, at the first opening of the next, and of months; ``day`` is that next one's first."""
+    monday = scene.today - timedelta(days=scene.today.weekday())
+    for first in (monday, monday + timedelta(days=7)):
+        yield from _report(scene, began, "week", first)
+    month = scene.today.replace(day=1)
+    for first in (month, (month + timedelta(days=31)).replace(day=1)):
+        yield from _report(scene, began, "month", first)
+
+
+def _report(scene: Scene, began: datetime, stage: Stage, first: date) -> Iterator[Item]:
+    if began < scene.days.day_start(first):
+        at = scene.days.opening(scene.days.next_open(first))
+        yield Item(at, stage, f"{stage}|{first}", day=first)
 
 
 def _occurrences(scene: Scene, slot: Slot) -> Iterator[Occurrence]:

@@ -1,7 +1,7 @@
 """The one door: an event comes in, what should happen goes out.
 
 Nothing here reads a clock, a file or the network; time arrives with the scene. Emergencies are asked first, then
-whatever question is open, then the rest.
+dangerous acts, then whatever question is open, then the rest.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from bot.core import records as r
 from bot.core import taps, topics
 from bot.core.messages import CREW, Event, Outcome, Said, Sent, Tapped, Words
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import asking, duties, emergencies, guides, talk
+from bot.core.skills import asking, dangers, duties, emergencies, guides, talk
 from bot.core.ticking import tick
 from intents.types import Understood
 
@@ -52,9 +52,14 @@ def _said(scene: Scene, who: Speaker, said: Said) -> Outcome:
     topic = understood.topic
     if topic is not None and topic.startswith("emergency."):
         what = cast("r.IncidentKind", topic.removeprefix("emergency."))
-        return emergencies.raise_alarm(scene, who, what, understood.slots.fryer)
+        warning = dangers.warning(scene, said.danger)
+        return emergencies.raise_alarm(scene, who, what, understood.slots.fryer, warning)
     if not understood.text.strip():
         return scene.answer(who, Words("talk.blank"))
+    if said.danger is not None:
+        warned = dangers.warn(scene, who, said.danger, understood)
+        if warned is not None:
+            return warned
     question = asking.open_question(scene, who)
     if question is not None:
         chosen = asking.answered(question, understood)

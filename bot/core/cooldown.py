@@ -1,8 +1,8 @@
 """The rules of cool-down waits and resets. They are never bent:
 
-no reset steps before the wait is over; a device that trips again in the same kitchen day, or whose reset didn't
-hold, is a case for service and not for another try; a wait is never shorter than the kitchen's, which is never
-shorter than half an hour (common practice; the kitchen file refuses less).
+no reset steps before the wait is over; a device that trips again in the same kitchen day, or whose reset didn't hold
+and whose fryer service hasn't put back, is a case for service and not for another try; a wait is never shorter than the
+kitchen's, which is never shorter than half an hour (common practice; the kitchen file refuses less).
 """
 
 from __future__ import annotations
@@ -38,15 +38,19 @@ def may_reset(scene: Scene, fryer: str | None, part: Part) -> bool:
 
 
 def needs_service(scene: Scene, part: Part, fryer: str) -> bool:
-    """Whether this device has been reset, well or not, in this kitchen day: then it is service's turn."""
+    """Whether it is service's turn: a reset in this kitchen day, well or not, or one that never held since.
+
+    A reset that did not hold stands, on whatever day it was, until the fryer has been put back in service.
+    """
     start = scene.days.day_start(scene.today)
-    return any(
-        isinstance(entry.change, r.ResetTried)
-        and entry.change.fryer == fryer
-        and entry.change.part == part
-        and entry.at >= start
-        for entry in scene.state.log
-    )
+    back = False
+    for entry in reversed(scene.state.log):
+        match entry.change:
+            case r.OutageEnded(fryer=mended) if mended == fryer and not entry.undone:
+                back = True
+            case r.ResetTried(fryer=tried, part=device, worked=worked) if (tried, device) == (fryer, part):
+                return entry.at >= start or not (worked or back)
+    return False
 
 
 def marks(wait: Wait) -> list[tuple[int, datetime]]:

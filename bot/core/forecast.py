@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from math import hypot, inf, sqrt
-from statistics import fmean, stdev
+from math import hypot, inf
 from typing import Literal
 
 from bot.core import open_days
 from bot.core import records as r
 from bot.core.calendar import ONE_DAY
+from bot.core.drop_pace import days_until, pace
 from bot.core.robust_line import Crossing, crossing, theil_sen
 from bot.core.scene import Scene
 from bot.core.state import done_at
@@ -36,9 +36,6 @@ FEWEST = 3
 
 SHORTEST = 0.25
 """Open days that the tests must span; tests of one hour say nothing of a week."""
-
-USUAL_SPREAD = 0.2
-"""Share by which a day's drops differ from the mean, where too few days are known; common practice."""
 
 NINETY = 1.645
 """Standard deviations to either side that hold 90 % of a normal distribution."""
@@ -202,28 +199,11 @@ def _days_from_drops(
         return None
     first = fill.readings[0].at
     counted = sum(_amount(entry.change) for entry in scene.state.drops_after([fryer], first))
-    pace = counted / open_days.elapsed(scene.days, first, scene.now)
-    likely = (found.likely - counted) / pace
-    whole_days = _drops_of_days(scene, fryer, first)
-    spread = stdev(whole_days) / fmean(whole_days) if len(whole_days) >= FEWEST else USUAL_SPREAD
-    # Each day ahead differs from the mean, and the mean is known from a few days only.
-    way = max(likely, 0.0)
-    more = NINETY * spread * sqrt(way + way * way / max(1, len(whole_days)))
-    early = likely - hypot((found.likely - found.early) / pace, more)
-    late = likely + hypot((found.late - found.likely) / pace, more)
-    return Crossing(early, likely, late)
-
-
-def _drops_of_days(scene: Scene, fryer: str, since: datetime) -> list[int]:
-    """The drops of each whole open day since an instant, today left out."""
-    totals: list[int] = []
-    for day, share in open_days.shares(scene.days, since, scene.now):
-        if share < 1 or day == scene.today:
-            continue
-        start, end = scene.days.day_start(day), scene.days.day_end(day)
-        found = scene.state.drops_after([fryer], start)
-        totals.append(sum(_amount(entry.change) for entry in found if entry.at < end))
-    return totals if any(totals) else []
+    known = pace(scene, fryer, counted / open_days.elapsed(scene.days, first, scene.now))
+    early, likely = (days_until(scene, known, drops - counted) for drops in (found.early, found.likely))
+    late = days_until(scene, known, found.late - counted) if found.late < inf else inf
+    more = NINETY * known.share_of_error(max(likely, 0.0))
+    return Crossing(likely - hypot(likely - early, more), likely, likely + hypot(late - likely, more))
 
 
 def _advice(scene: Scene, fill: Fill, limit: float | None, reach: Reach | None) -> Advice:
@@ -243,4 +223,3 @@ def _advice(scene: Scene, fill: Fill, limit: float | None, reach: Reach | None) 
 
 def _amount(change: r.Change) -> int:
     return change.amount if isinstance(change, r.DropsCounted) else 0
-

@@ -10,7 +10,7 @@ from msgspec import Struct
 from bot.core.diagnosis import FaultShape
 from bot.core.kitchen import Power
 from bot.core.records import IncidentKind
-from intents.types import Part
+from intents.types import Language, Part
 
 
 class StepShape(Struct, frozen=True):
@@ -20,6 +20,8 @@ class StepShape(Struct, frozen=True):
     picture: str | None = None
     see: bool = False
     if_not: bool = False
+    cool: bool = False
+    """Whether the oil must be cool before anybody goes past it."""
 
 
 class GuideShape(Struct, frozen=True):
@@ -63,6 +65,12 @@ class EmergencyShape(Struct, frozen=True):
     after: int
 
 
+class DangerShape(Struct, frozen=True):
+    """A dangerous act: the topics that say how the same is done safely, to be offered beside the warning."""
+
+    offers: tuple[str, ...] = ()
+
+
 class Library(Struct, frozen=True):
     """Everything there is to answer with."""
 
@@ -70,3 +78,6 @@ class Library(Struct, frozen=True):
     duties: Mapping[str, DutyKind]
     emergencies: Mapping[IncidentKind, EmergencyShape]
     faults: Mapping[str, FaultShape] = {}
+    dangers: Mapping[str, DangerShape] = {}
+    languages: tuple[Language, ...] = ("en", "es")
+    """The languages that there are words in."""

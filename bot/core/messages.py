@@ -31,6 +31,8 @@ class Said:
     spoken: bool = False
     addressed: bool = True
     """False for talk in the crew chat that is not plainly meant for the helper."""
+    danger: str | None = None
+    """The dangerous act that the words announce or ask about, by its id in the content."""
 
 
 @dataclass(frozen=True, slots=True)

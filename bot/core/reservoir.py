@@ -6,9 +6,10 @@ are fitted to the times between swaps, drawn towards one share for all days whil
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import lru_cache
+from itertools import pairwise
 from math import sqrt
 from typing import Literal
 
@@ -59,7 +60,8 @@ class Reservoir:
     early: datetime
     likely: datetime
     late: datetime
-    remind_at: datetime
+    remind_at: datetime | None
+    """An evening before it may be empty; None where it may be empty before the first evening."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +76,14 @@ class _Use:
 
 def reservoir(scene: Scene) -> Reservoir | Literal["too_few"]:
     """When the reservoir will be empty, counted from its last swap; ``too_few`` while too few swaps are known."""
-    swaps = tuple(done_at(entry.change) for entry in scene.state.confirmations(SWAP, None))
-    return _reservoir(scene.rules, swaps[-MOST_GAPS - 1 :])
+    found = scene.state.confirmations(SWAP, None)
+    if len(found) <= FEWEST_GAPS:
+        return "too_few"
+    jug = _reservoir(scene.rules, tuple(done_at(entry.change) for entry in found[-MOST_GAPS - 1 :]))
+    if isinstance(jug, Reservoir) and jug.remind_at is not None:
+        # A swap that was only told of later can't have been reminded of before.
+        return replace(jug, remind_at=max(jug.remind_at, found[-1].at))
+    return jug
 
 
 @lru_cache(maxsize=512)
@@ -99,7 +107,7 @@ def _reservoir(rules: Rules, swaps: tuple[datetime, ...]) -> Reservoir | Literal
 def _learn(rules: Rules, swaps: tuple[datetime, ...]) -> _Use | None:
     days = calendar(rules)
     rows = []
-    for since, until in zip(swaps, swaps[1:], strict=False):
+    for since, until in pairwise(swaps):
         row = [0.0] * 7
         for day, share in open_days.shares(days, since, until):
             row[day.weekday()] += share
@@ -139,12 +147,12 @@ def _empty_at(rules: Rules, use: _Use, since: datetime, jugs: float) -> datetime
     return days.closing(day)
 
 
-def _evening_before(rules: Rules, since: datetime, at: datetime) -> datetime:
-    """The last evening of an open day before an instant; the time of the swap itself where none lies between."""
+def _evening_before(rules: Rules, since: datetime, at: datetime) -> datetime | None:
+    """The last evening of an open day between two instants; None where none lies between."""
     days = calendar(rules)
     day = days.day_of(at)
     while (evening := days.closing(day) - EVENING) > since:
         if days.is_open(day) and evening <= at:
             return evening
         day -= ONE_DAY
-    return since
+    return None

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 from bot.core import cooldown, topics
 from bot.core.actions import Action, parse
 from bot.core.messages import Outcome, Words
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import duties, emergencies, faults, guides, oil, service, talk, waits
+from bot.core.skills import duties, emergencies, faults, guides, oil, service, summaries, supplies, talk, waits
 from bot.core.skills.duties import Deed
 from bot.core.times import unstamp
 from intents.types import Part, Slots, Understood
@@ -57,7 +57,15 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
             return service.take_down(scene, who, fryer)
         case "up", (str() as fryer,) if _fryer_ok(scene, fryer):
             return service.bring_up(scene, who, fryer)
-        case "lang", (("en" | "es") as code,):
+        case "more", (str() as on,):
+            return summaries.more(scene, who, date.fromisoformat(on))
+        case "sum", (("week" | "month") as period,):
+            return summaries.of_period(scene, who, period)
+        case "order", ():
+            return supplies.order_list(scene, who)
+        case "stock", (str() as item, str() as count):
+            return supplies.take_count(scene, who, item, int(count))
+        case "lang", (str() as code,) if code in scene.library.languages:
             return talk.choose_language(scene, who, code)
         case "calm", (("fire" | "burn" | "gas") as what,):
             return emergencies.calm(scene, who, what)

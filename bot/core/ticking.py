@@ -10,17 +10,16 @@ from collections.abc import Iterable
 from datetime import timedelta
 from itertools import groupby
 
-from bot.core import agenda, cooldown, summary
+from bot.core import agenda, cooldown
 from bot.core import records as r
 from bot.core.actions import action
 from bot.core.agenda import Item
 from bot.core.calendar import ONE_DAY
-from bot.core.compliance import judge_day
 from bot.core.kitchen import Person
 from bot.core.messages import CREW, Attachment, Button, Outcome, Reply, Words
 from bot.core.scene import Scene, slot_words
 from bot.core.schedule import Occurrence
-from bot.core.skills import duties, emergencies, reminders, waits
+from bot.core.skills import duties, emergencies, reminders, summaries, supplies, waits
 
 MISSED_AFTER = timedelta(seconds=60)
 """Later than this, a message was missed. The contract counts in minutes."""
@@ -44,7 +43,8 @@ def tick(scene: Scene) -> Outcome:
     outcome += _escalations(scene, timely)
     outcome += _countdowns(scene, due, missed)
     outcome += Outcome(replies=tuple(emergencies.follow_up(scene, i.incident) for i in due if i.incident is not None))
-    outcome += _summaries(scene, [i for i in timely if i.stage == "summary"])
+    outcome += Outcome(replies=tuple(supplies.jug_reminder(scene) for i in timely if i.stage == "jug"))
+    outcome += Outcome(replies=tuple(reply for i in timely for reply in _summaries(scene, i)))
     return outcome + _catch_up(scene, missed)
 
 
@@ -113,16 +113,16 @@ def _countdowns(scene: Scene, due: list[Item], missed: list[Item]) -> Outcome:
     )
 
 
-def _summaries(scene: Scene, due: list[Item]) -> Outcome:
-    replies: list[Reply] = []
-    for item in due:
-        report = judge_day(scene.state, item.day, scene.now) if item.day is not None else None
-        if report is None:
-            continue
-        lines = summary.summary(scene, report)
-        files = (Attachment("summary_picture", on=item.day),)
-        replies += [Reply(p.id, "summary", lines, files=files) for p in scene.kitchen.with_role("manager")]
-    return Outcome(replies=tuple(replies))
+def _summaries(scene: Scene, item: Item) -> tuple[Reply, ...]:
+    if item.day is None:
+        return ()
+    match item.stage:
+        case "summary":
+            return summaries.of_day_by_itself(scene, item.day)
+        case "week" | "month":
+            return summaries.of_period_by_itself(scene, item.stage, item.day)
+        case _:
+            return ()
 
 
 def _catch_up(scene: Scene, missed: list[Item]) -> Outcome:
@@ -160,11 +160,12 @@ def _catch_up(scene: Scene, missed: list[Item]) -> Outcome:
             chats.setdefault(p.id, []).extend(late)
     files: dict[str, tuple[Attachment, ...]] = {}
     for item in missed:
-        report = judge_day(scene.state, item.day, scene.now) if item.stage == "summary" and item.day else None
-        if report is not None:
-            for p in scene.kitchen.with_role("manager"):
-                chats.setdefault(p.id, []).extend(summary.summary(scene, report))
-                files[p.id] = (Attachment("summary_picture", on=item.day),)
+        if item.stage == "jug":
+            chats.setdefault(CREW, []).extend(supplies.jug_lines(scene))
+        for reply in _summaries(scene, item):
+            chats.setdefault(reply.to, []).extend(reply.lines)
+            buttons.setdefault(reply.to, []).extend(reply.buttons)
+            files[reply.to] = reply.files or files.get(reply.to, ())
     return Outcome(
         replies=tuple(
             Reply(

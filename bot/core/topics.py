@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bot.core import summary
-from bot.core.compliance import judge_day
-from bot.core.messages import Outcome, Words
+from bot.core.messages import Outcome
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import duties, faults, guides, oil, service, supplies, talk, waits
+from bot.core.skills import duties, faults, guides, oil, service, summaries, supplies, talk, waits
 from intents.types import Slots, Understood
-
-WEEK = 7
 
 Skill = Callable[[Scene, Speaker, Understood], Outcome]
 
@@ -27,13 +23,6 @@ def answer(scene: Scene, who: Speaker, topic: str, understood: Understood) -> Ou
         return faults.asked(scene, who, topic, understood.slots)
     skill = _SKILLS.get(topic)
     return skill(scene, who, understood) if skill is not None else talk.dont_know(scene, who, understood)
-
-
-def _summary(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
-    report = judge_day(scene.state, scene.today, scene.now)
-    if report is None:
-        return scene.answer(who, Words("summary.none_yet"))
-    return scene.answer(who, *summary.summary(scene, report), *summary.for_days(scene, WEEK)[:1])
 
 
 def _by_slots(skill: Callable[[Scene, Speaker, Slots], Outcome]) -> Skill:
@@ -58,9 +47,9 @@ _SKILLS: dict[str, Skill] = {
     "log.note": lambda scene, who, u: talk.note(scene, who, u.slots, u.text),
     "ask.due": _by_slots(duties.due),
     "ask.last_done": _by_slots(duties.last_done),
-    "ask.summary": _summary,
+    "ask.summary": _by_slots(summaries.asked),
     "ask.forecast": _by_slots(oil.forecast),
-    "ask.supplies": _plain(supplies.left),
+    "ask.supplies": _by_slots(supplies.left),
     "ask.service_contact": _by_slots(service.contact),
     "ask.equipment": _by_slots(service.equipment),
     "remind.snooze": _by_slots(duties.snooze),

@@ -68,6 +68,9 @@ class _Log:
                 self._add_entry("reading", at, change, "what", "fryer", "value", "unit")
             case r.DropsCounted():
                 self._add_entry("drops", at, change, "fryer", "amount")
+            case r.StockCounted():
+                row = self._add_entry("stock", at, change)
+                row |= {"what": change.item, "amount": change.count}
             case r.NoteLeft():
                 self._add_entry("note", at, change, "text")
             case r.OutageBegan():

@@ -106,10 +106,7 @@ def restore(source: Path, folder: Path, files: Files | None = None) -> Contents:
         contents = verify(source)
         _clear(beside, files)
         make_folders(files, beside)
-        for name, stream in _members(source):
-            if name != CONTENTS_NAME:
-                make_folders(files, (beside / name).parent)
-                replace_file(files, beside / name, iter(lambda stream=stream: stream.read(_CHUNK), b""))  # type: ignore[misc]
+        _unpack(source, beside, files)
         _check(beside, contents)
         files.replace(beside, folder)
         files.sync_folder(folder.parent)
@@ -123,13 +120,14 @@ def verify(source: Path) -> Contents:
     """Read a backup through and hold every file against its contents. Raises ``StoreError`` and ``OSError``."""
     contents: Contents | None = None
     found = []
-    for name, stream in _members(source):
-        if contents is None:
-            contents = _contents(source, name, stream)
-        elif _MEMBER.fullmatch(name):
-            found.append(_digest(name, stream))
-        else:
-            raise _broken(source, f"{name!r} is no file of a store")
+    with _reading(source):
+        for name, stream in _members(source):
+            if contents is None:
+                contents = _contents(source, name, stream)
+            elif _MEMBER.fullmatch(name):
+                found.append(_digest(name, stream))
+            else:
+                raise _broken(source, f"{name!r} is no file of a store")
     if contents is None:
         raise _broken(source, "it is empty")
     if tuple(found) != contents.files or HISTORY_NAME not in {one.name for one in found}:
@@ -197,6 +195,20 @@ def _write(opened: list[_Open], contents: Contents, target: Path, files: Files) 
     files.sync_folder(target.parent)
 
 
+def _unpack(source: Path, folder: Path, files: Files) -> None:
+    """Put every file of a verified backup into a folder."""
+    with _reading(source):
+        for name, stream in _members(source):
+            if name != CONTENTS_NAME:
+                make_folders(files, (folder / name).parent)
+                replace_file(files, folder / name, _pieces(stream))
+
+
+def _pieces(stream: IO[bytes]) -> Iterator[bytes]:
+    while piece := stream.read(_CHUNK):
+        yield piece
+
+
 def _add(tar: tarfile.TarFile, name: str, size: int, content: IO[bytes]) -> None:
     """Add a member that names nobody: no owner, no time."""
     info = tarfile.TarInfo(name)
@@ -207,7 +219,7 @@ def _add(tar: tarfile.TarFile, name: str, size: int, content: IO[bytes]) -> None
 
 def _members(source: Path) -> Iterator[tuple[str, IO[bytes]]]:
     """The plain files of a backup, in order. Raises ``StoreError`` where it is none."""
-    with _reading(source), tarfile.open(source, mode="r|gz") as tar:
+    with tarfile.open(source, mode="r|gz") as tar:
         for info in tar:
             stream = tar.extractfile(info) if info.isreg() else None
             if stream is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from pathlib import Path
 
@@ -55,7 +54,7 @@ def names_of(folder: Path) -> list[str]:
     place = folder / EVIDENCE_FOLDER
     if not place.is_dir():
         return []
-    return sorted(name for name in os.listdir(place) if _NAME.fullmatch(name))
+    return sorted(path.name for path in place.iterdir() if _NAME.fullmatch(path.name))
 
 
 def photo(folder: Path, name: str) -> bytes:

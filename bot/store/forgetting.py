@@ -7,7 +7,7 @@ and texts are taken out of the messages of others.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -131,8 +131,11 @@ def _forget(folder: Path, person: str, names: tuple[str, ...], taken: set[str], 
     for path in sorted({found for pattern in ASIDE for found in folder.glob(pattern)}):
         files.remove(path)
         removed.append(path.name)
-    change = _without(person, intent.token, _pattern(names, known.texts))
-    turns = sum(rewrite(path, files, lines, change) for path in paths)
+    # Messages first, in all files: what the person wrote is known only as long as their own records hold it.
+    pattern = _pattern(names, known.texts)
+    for path in paths:
+        rewrite(path, files, lines, lambda turn: _without_words(turn, person, pattern))
+    turns = sum(rewrite(path, files, lines, lambda turn: _without(turn, person, intent.token)) for path in paths)
     files.remove(folder / INTENT_NAME)
     files.sync_folder(folder)
     return Forgotten(intent.token, turns, tuple(removed))
@@ -171,22 +174,29 @@ def _pattern(names: Iterable[str], texts: Iterable[str]) -> re.Pattern[str] | No
     return re.compile("|".join(said + words), re.IGNORECASE) if said or words else None
 
 
-def _without(person: str, token: str, pattern: re.Pattern[str] | None) -> Callable[[r.Turn], r.Turn]:
-    def change(turn: r.Turn) -> r.Turn:
-        changes = tuple(_renamed(_emptied(one, person), person, token) for one in turn.changes)
-        return replace(turn, changes=changes, out=tuple(message(one) for one in turn.out))
+def _without_words(turn: r.Turn, person: str, pattern: re.Pattern[str] | None) -> r.Turn:
+    """A turn whose messages neither went to the person in words nor name or quote them."""
 
     def message(one: r.Outgoing) -> r.Outgoing:
         if one.to == person:
-            one = replace(one, text="", buttons=())
-        elif pattern is not None:
-            buttons = tuple(replace(b, label=pattern.sub(ERASED, b.label)) for b in one.buttons)
-            one = replace(one, text=pattern.sub(ERASED, one.text), buttons=buttons)
-        if one.key == WALK_KEY + person:
-            one = replace(one, key=WALK_KEY + token)
-        return _renamed(one, person, token)
+            return replace(one, text="", buttons=())
+        if pattern is None:
+            return one
+        buttons = tuple(replace(b, label=pattern.sub(ERASED, b.label)) for b in one.buttons)
+        return replace(one, text=pattern.sub(ERASED, one.text), buttons=buttons)
 
-    return change
+    return replace(turn, out=tuple(message(one) for one in turn.out))
+
+
+def _without(turn: r.Turn, person: str, token: str) -> r.Turn:
+    """A turn in which the token stands for the person, and nothing that they wrote."""
+
+    def message(one: r.Outgoing) -> r.Outgoing:
+        key = WALK_KEY + token if one.key == WALK_KEY + person else one.key
+        return _renamed(replace(one, key=key), person, token)
+
+    changes = tuple(_renamed(_emptied(one, person), person, token) for one in turn.changes)
+    return replace(turn, changes=changes, out=tuple(message(one) for one in turn.out))
 
 
 def _emptied(change: r.Change, person: str) -> r.Change:

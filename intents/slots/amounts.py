@@ -6,13 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from intents.lexicon import both
-from intents.slots.numbers import is_article, number_at
+from intents.slots.numbers import Number, is_article, number_at
 from intents.slots.spans import Span, free
 from intents.types import Unit
 
 MASK = "{amount}"
 _SMALLEST_BARE = 8
 """A smaller number with no unit says too little to be a reading."""
+
+
+_LARGEST_PERCENT = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,7 @@ def amounts(words: Sequence[str], taken: Sequence[Span]) -> Iterator[Amount]:
 
 
 def _amount_at(words: Sequence[str], start: int) -> Amount | None:
-    number = number_at(words, start)
+    number = Number(start, start + 1, 0.0, True) if words[start] == MASK else number_at(words, start)
     if number is None:
         return None
     end = number.end
@@ -56,6 +59,10 @@ def _amount_at(words: Sequence[str], start: int) -> Amount | None:
     counted = both("amount.counted").first_at(words, end) if end < len(words) else None
     if counted and not is_article(words[start]):
         return Amount(start, end, MASK, number.value, None, "count")
+    if words[start] == MASK:
+        return Amount(start, end, MASK)
+    if number.value > _LARGEST_PERCENT:
+        return Amount(start, end, MASK, number.value, None, "degrees")
     if number.value >= _SMALLEST_BARE and not (end < len(words) and both("fryer.counted").first_at(words, end)):
         return Amount(start, end, MASK, number.value, None, "bare")
     return None

@@ -115,7 +115,9 @@ class Stage:
     def __post_init__(self) -> None:
         self._take((RulesTookEffect(rules_of(self.kitchen)),), ())
 
-    def say(self, sender: str, topic: str | None, chat: str | None = None, **told: Any) -> list[Reply]:
+    def say(
+        self, sender: str, topic: str | None, chat: str | None = None, danger: str | None = None, **told: Any
+    ) -> list[Reply]:
         """A message that was understood so; what isn't a slot goes into the understanding itself."""
         names = set(Slots.__dataclass_fields__)
         slots = Slots(**{k: v for k, v in told.items() if k in names})
@@ -124,7 +126,7 @@ class Stage:
         rest.setdefault("confidence", 0.95)
         rest.setdefault("choices", (Choice(topic, 0.95),) if topic else ())
         understood = Understood(topic=topic, language="en", slots=slots, **rest)
-        return self.happens(Said(sender, chat or sender, understood))
+        return self.happens(Said(sender, chat or sender, understood, danger=danger))
 
     def tap(self, sender: str, action: str, chat: str | None = None) -> list[Reply]:
         """A tap on a button."""

@@ -12,7 +12,7 @@ from bot.core.actions import action
 from bot.core.messages import Button, Outcome, Reply, Words
 from bot.core.scene import Scene, Speaker, duty_words, fryer_words, grouped, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
-from bot.core.skills import asking, reminders
+from bot.core.skills import asking, reminders, supplies
 from bot.core.state import Logged, done_at, number_of
 from bot.core.times import InTheFutureError, done_time, next_time, stamp
 from intents.types import Slots, Understood

@@ -16,15 +16,21 @@ SAME_ALARM = timedelta(minutes=5)
 """A second cry within this time is the same alarm: it is answered, but nobody is alerted twice."""
 
 
-def raise_alarm(scene: Scene, who: Speaker, what: r.IncidentKind, fryer: str | None) -> Outcome:
-    """Answer an emergency, alert the others, log it, and hold whatever is routine."""
+def raise_alarm(
+    scene: Scene, who: Speaker, what: r.IncidentKind, fryer: str | None, warning: Words | None = None
+) -> Outcome:
+    """Answer an emergency, alert the others, log it, and hold whatever is routine.
+
+    ``warning`` is of what this person is about to do; it comes after the instructions.
+    """
     lines = instructions(scene, what)
     button = Button(Words("button.false_alarm"), action("calm", what))
     changes = (
         r.IncidentReported(what, who.person.id, who.chat),
         r.RoutineHeld(scene.now + HOLD),
     )
-    told = scene.answer(who, *lines, buttons=(button,), changes=changes)
+    own = (*lines, warning) if warning is not None else lines
+    told = scene.answer(who, *own, buttons=(button,), changes=changes)
     if _already_raised(scene, what):
         return told
     where = Words("alert.at_fryer", {"fryer": fryer_words(fryer)}) if fryer is not None else Words("alert.here")

@@ -5,7 +5,7 @@ Nobody under 16 is led through work with hot oil, and no reset is walked before 
 
 from __future__ import annotations
 
-from bot.core import cooldown
+from bot.core import cool_oil, cooldown
 from bot.core import records as r
 from bot.core.actions import action
 from bot.core.kitchen import Fryer, Power
@@ -33,7 +33,9 @@ def asked(scene: Scene, who: Speaker, topic: str, slots: Slots) -> Outcome:
 def open_guide(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None) -> Outcome:
     """Open a guide at its cautions, or give its facts at once."""
     if guide.kind == "walk" and guide.hot_oil and who.person.under_16:
-        return _too_young(scene, who, guide)
+        return too_young(scene, who, guide)
+    if guide.resets is not None and not cooldown.may_reset(scene, fryer, guide.resets):
+        return _reset_not_open(scene, who, guide.resets, fryer)
     if guide.by_power and fryer is None:
         powers = {f.power for f in scene.kitchen.fryers}
         if len(powers) > 1:
@@ -52,9 +54,11 @@ def go(scene: Scene, who: Speaker, topic: str, fryer: str | None, place: int, ed
     if guide is None:
         return _no_guide(scene, who, topic)
     if guide.hot_oil and who.person.under_16:
-        return _too_young(scene, who, guide)
+        return too_young(scene, who, guide)
     if guide.resets is not None and not cooldown.may_reset(scene, fryer, guide.resets):
         return _reset_not_open(scene, who, guide.resets, fryer)
+    if _too_hot(scene, who, guide, fryer, place):
+        place -= 1
     if place > len(guide.steps_for(_power(scene, fryer))):
         return _finish(scene, who, guide, fryer)
     place = max(place, CAUTIONS)
@@ -73,7 +77,7 @@ def move(scene: Scene, who: Speaker, by: int) -> Outcome:
 def stop(scene: Scene, who: Speaker) -> Outcome:
     """Leave the walk."""
     walk = scene.state.walks.get(who.person.id)
-    if walk is None:
+    if walk is None or walk.topic not in scene.library.guides:
         return scene.answer(who, Words("walk.none"))
     buttons = (Button(Words("button.carry_on"), action("go", walk.topic, walk.fryer, walk.step)),)
     ended = r.WalkEnded(who.person.id, finished=False)
@@ -84,7 +88,7 @@ def stop(scene: Scene, who: Speaker) -> Outcome:
 def carry_on(scene: Scene, who: Speaker) -> Reply | None:
     """The offer to go on with an interrupted walk, to be said after whatever interrupted it; None without one."""
     walk = scene.state.walks.get(who.person.id)
-    if walk is None or walk.chat != who.chat:
+    if walk is None or walk.chat != who.chat or walk.topic not in scene.library.guides:
         return None
     buttons = (
         Button(Words("button.carry_on"), action("go", walk.topic, walk.fryer, walk.step)),
@@ -100,6 +104,14 @@ def number_said(scene: Scene, who: Speaker, walk: Walk, number: int) -> Outcome 
     if guide is None or not 1 <= number <= len(guide.steps_for(_power(scene, walk.fryer))):
         return None
     return go(scene, who, walk.topic, walk.fryer, number, edit=False)
+
+
+def pages(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None) -> list[Reply]:
+    """A guide from its cautions to its last step, message by message, as it would be shown to this person."""
+    if guide.kind == "answer":
+        return list(_facts(scene, who, guide, fryer).replies)
+    places = range(len(guide.steps_for(_power(scene, fryer))) + 1)
+    return [reply for place in places for reply in _show(scene, who, guide, fryer, place, False, ()).replies]
 
 
 def _show(
@@ -125,6 +137,8 @@ def _show(
             lines.append(Words("walk.see", {"text": Words(f"{guide.topic}/step.{step}.see", _common(fryer))}))
         if shape.if_not:
             lines.append(Words("walk.if_not", {"text": Words(f"{guide.topic}/step.{step}.if_not", _common(fryer))}))
+        if shape.cool:
+            lines.append(_heat(scene, fryer))
         if shape.picture is not None:
             files = (Attachment("guide_picture", name=shape.picture),)
     forward = "button.start" if place == CAUTIONS else "button.finish" if last else "button.next"
@@ -201,7 +215,29 @@ def _finish(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None) ->
     return scene.answer(who, Words("walk.finished", {"guide": _title(guide)}), changes=(ended,))
 
 
-def _too_young(scene: Scene, who: Speaker, guide: GuideShape) -> Outcome:
+def _too_hot(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None, place: int) -> bool:
+    """Whether the step just before asks for cool oil, and the log knows that it isn't."""
+    numbers = guide.steps_for(_power(scene, fryer))
+    if not 2 <= place <= len(numbers) + 1 or not guide.steps[numbers[place - 2] - 1].cool:
+        return False
+    walk = scene.state.walks.get(who.person.id)
+    if walk is None or (walk.topic, walk.step) != (guide.topic, place - 1):
+        return False
+    reading = cool_oil.latest(scene.state, fryer, scene.now)
+    return reading is not None and not reading.cool
+
+
+def _heat(scene: Scene, fryer: str | None) -> Words:
+    """What a step that needs cool oil asks for: a reading, or that they wait."""
+    reading = cool_oil.latest(scene.state, fryer, scene.now)
+    if reading is None:
+        return Words("walk.need_reading")
+    params = {"value": reading.value, "unit": Words(f"unit.{reading.unit}"), "at": reading.at}
+    return Words("walk.is_cool" if reading.cool else "walk.too_hot", params)
+
+
+def too_young(scene: Scene, who: Speaker, guide: GuideShape) -> Outcome:
+    """Refuse a walk to somebody under 16: why, by what rule, whom to ask, and what they may do."""
     leads = tuple(p.name for p in scene.kitchen.with_role("lead", "manager"))
     return scene.answer(who, Words("young.refused", {"guide": _title(guide), "who": leads}), Words("young.may"))
 

@@ -191,6 +191,9 @@ def _outlook(scene: Scene, fryer: str, life: OilLife) -> list[Words]:
     reach = reach_words(scene, fryer, life)
     if reach is None:
         return []
+    if life.advice == "test_tomorrow" and life.fill.readings[-1].percent >= WATCH_PERCENT:
+        # The line above says so already.
+        return [reach]
     return [reach, Words(f"oil.{life.advice}")]
 
 

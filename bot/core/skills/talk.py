@@ -9,7 +9,6 @@ from bot.core.scene import Scene, Speaker
 from bot.core.skills import asking, service
 from intents.types import Language, Slots, Understood
 
-LANGUAGES: tuple[Language, ...] = ("en", "es")
 LONGEST_NOTE = 1000
 """Characters of a note that are kept; a phone's screen holds about as many."""
 
@@ -33,7 +32,7 @@ def help_lines(scene: Scene, who: Speaker) -> Outcome:
 
 def language(scene: Scene, who: Speaker) -> Outcome:
     """Offer the languages there are."""
-    buttons = tuple(Button(Words(f"language.{code}"), action("lang", code)) for code in LANGUAGES)
+    buttons = tuple(Button(Words(f"language.{code}"), action("lang", code)) for code in scene.library.languages)
     return asking.ask(scene, who, (Words("talk.languages"),), buttons)
 
 

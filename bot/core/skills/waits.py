@@ -30,6 +30,9 @@ def reset_wanted(scene: Scene, who: Speaker, part: Part, slots: Slots) -> Outcom
         return _still_waiting(scene, who, wait)
     if cooldown.needs_service(scene, part, fryer):
         return _to_service(scene, who, part, fryer)
+    guide = scene.library.guides.get(RESET_GUIDES[part])
+    if guide is not None and guide.hot_oil and who.person.under_16:
+        return guides.too_young(scene, who, guide)
     if cooldown.may_reset(scene, fryer, part):
         return _open_reset(scene, who, part, fryer)
     yes = Button(Words("button.start_wait", {"length": scene.kitchen.cool_down}), action("wait", part, fryer))
