@@ -301,7 +301,7 @@ class Helper:
 
     def _language(self, person_id: str) -> Language | None:
         person = self.kitchen.person(person_id)
-        return self.state.languages.get(person.id, person.language) if person is not None else None
+        return self._scene(self._at).language_of(person) if person is not None else None
 
     def _chat_language(self, chat: str) -> Language:
         return self._language(chat) or self.kitchen.language

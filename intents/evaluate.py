@@ -11,7 +11,7 @@ import json
 import sys
 import time
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -121,7 +121,11 @@ def report(results: Sequence[Result], verbose: bool) -> str:
         f"emergencies raised {share(map(_raised, urgent)):.3f} ({len(urgent)})",
         f"false alarms {sum(not _is_emergency(one.labelled.topic) for one in raised)} of {len(results) - len(urgent)}",
     ]
-    for name, key in (("language", lambda one: one.labelled.language), ("style", lambda one: one.labelled.style)):
+    by: dict[str, Callable[[Result], str]] = {
+        "language": lambda one: one.labelled.language,
+        "style": lambda one: one.labelled.style,
+    }
+    for name, key in by.items():
         groups: dict[str, list[Result]] = defaultdict(list)
         for one in results:
             groups[key(one)].append(one)
@@ -164,9 +168,15 @@ def _wrong(one: Result) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """The command line; returns the exit status."""
-    parser = argparse.ArgumentParser(prog="python -m intents.evaluate", description="How well labelled messages are understood.")
-    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="JSON lines with text, topic, lang, style, slots")
-    parser.add_argument("--fryers", type=json.loads, default=DEMO_FRYERS, help='the kitchen\'s fryers as JSON: {"1": ["fries fryer"]}')
+    parser = argparse.ArgumentParser(
+        prog="python -m intents.evaluate", description="How well labelled messages are understood."
+    )
+    parser.add_argument(
+        "files", nargs="+", type=Path, metavar="FILE", help="JSON lines with text, topic, lang, style, slots"
+    )
+    parser.add_argument(
+        "--fryers", type=json.loads, default=DEMO_FRYERS, help='the kitchen\'s fryers as JSON: {"1": ["fries fryer"]}'
+    )
     parser.add_argument("--verbose", action="store_true", help="list every message that was taken wrongly")
     options = parser.parse_args(arguments)
     try:

@@ -84,9 +84,7 @@ def _restored(file: Path) -> Engine | None:
     try:
         with np.load(file, allow_pickle=False) as kept:
             grams = bytes(kept["grams"]).decode().split("\n")
-            vectoriser = Vectoriser(
-                {gram: at for at, gram in enumerate(grams)}, kept["weights"], float(kept["unseen"])
-            )
+            vectoriser = Vectoriser({gram: at for at, gram in enumerate(grams)}, kept["weights"], float(kept["unseen"]))
             rows = Sparse(kept["starts"], kept["columns"], kept["values"].astype(np.float32))
             model = Model(kept["head"], rows, kept["bounds"])
             labels = bytes(kept["labels"]).decode().split("\n")

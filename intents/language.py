@@ -16,7 +16,7 @@ def detect(words: Sequence[str], raw: str, hint: Language | None, nearest: Langu
 
     A message that mixes both counts as the one whose small words hold it together.
     """
-    scores = {language: 0.0 for language in LANGUAGES}
+    scores = dict.fromkeys(LANGUAGES, 0.0)
     for language in LANGUAGES:
         words_of_it = lexicon(language)
         small = words_of_it.lists["detect.words"]

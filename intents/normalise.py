@@ -28,9 +28,7 @@ def plain(text: str) -> str:
     """
     folded = unicodedata.normalize("NFKD", text[:LONGEST].casefold())
     kept = "".join(
-        " " if unicodedata.category(mark)[0] in "ZC" else mark
-        for mark in folded
-        if unicodedata.category(mark) != "Mn"
+        " " if unicodedata.category(mark)[0] in "ZC" else mark for mark in folded if unicodedata.category(mark) != "Mn"
     )
     kept = _APOSTROPHES.sub("", kept)
     kept = _THOUSANDS.sub("", kept)

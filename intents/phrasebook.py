@@ -72,9 +72,7 @@ def read(folders: Sequence[Path]) -> Phrasebook:
     return Phrasebook(tuple(phrases), tuple(faults))
 
 
-def _read_file(
-    file: Path, phrases: list[Phrase], faults: list[Fault], seen: dict[tuple[str, ...], Phrase]
-) -> None:
+def _read_file(file: Path, phrases: list[Phrase], faults: list[Fault], seen: dict[tuple[str, ...], Phrase]) -> None:
     topic = file.name.removesuffix(".txt")
     if file.parent.name not in get_args(Language):
         faults.append(Fault(file, 0, f"{file.parent.name!r} is no language; move the file into en/ or es/"))

@@ -85,7 +85,7 @@ class Repairer:
         rare one only where two letters are swapped.
         """
         allowed = 1 if count or len(word) < LONG else 2
-        only_swapped = len(word) <= SHORTEST or count >= SURE or (0 < count and len(word) < SURE_SIZE)
+        only_swapped = len(word) <= SHORTEST or count >= SURE or (count > 0 and len(word) < SURE_SIZE)
         best, best_rank = word, 0.0
         for size in range(len(word) - allowed, len(word) + allowed + 1):
             if only_swapped and size != len(word):

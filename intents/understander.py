@@ -31,6 +31,8 @@ LIKELY, CERTAIN = 0.5, 0.95
 RIGHT_NUMBER, WRONG_NUMBER, NO_NUMBER = 3.0, 0.05, 0.3
 """What a number of the topic's kind, of another kind, or none at all does to a topic about numbers."""
 NOT_DONE = "outside.not_done"
+SHORT_ANSWER = 4
+"""Words of a bare answer to a question ("the falafel one please"); more is a message of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +91,9 @@ class Understander:
         look = self._look(text)
         return Explanation(
             understood=self._understood(text, look, language),
-            nearest=tuple(
-                (self.phrases[one.nearest], one.label, one.chance, one.near) for one in look.ranked
-            ),
+            nearest=tuple((self.phrases[one.nearest], one.label, one.chance, one.near) for one in look.ranked),
             repaired=tuple(
-                (raw, mended)
-                for raw, mended in zip(look.words, look.repaired, strict=True)
-                if raw != mended
+                (raw, mended) for raw, mended in zip(look.words, look.repaired, strict=True) if raw != mended
             ),
             read_as=tuple(look.stated.masked(look.repaired)),
             alarm=look.alarm,
@@ -105,14 +103,19 @@ class Understander:
         words = spelt_out(text.translate(NO_BRACES))
         repaired = self.engine.repaired(words)
         stated = read(repaired, self.fryers)
-        ranked = self.engine.rank(stated.masked(words), stated.masked(repaired)) if words else []
-        ranked = _by_amounts(ranked, stated)
+        empty: Sequence[Ranked] = []
+        found = self.engine.rank(stated.masked(words), stated.masked(repaired)) if words else empty
+        ranked = _by_amounts(found, stated)
         alarm = alarm_in(words, repaired)
         if alarm is None:
             alarm, ranked = _weighed(ranked, repaired)
         return _Look(words, repaired, stated, ranked, alarm)
 
     def _understood(self, text: str, look: _Look, hint: Language | None) -> Understood:
+        found = self._meant(text, look, hint)
+        return replace(found, said_fryer=_said_fryer(look.stated), said_number=_said_number(look.stated))
+
+    def _meant(self, text: str, look: _Look, hint: Language | None) -> Understood:
         nearest: Language = self.phrases[look.ranked[0].nearest].language if look.ranked else "en"
         language = detect(look.repaired, text, hint, nearest)
         if look.alarm:
@@ -139,6 +142,24 @@ class Understander:
         return Understood(text, best.label, round(confidences[0], 4), language, slots, more, choices)
 
 
+def _said_fryer(stated: Stated) -> str | None:
+    """The fryer that a short answer names, a bare number among them; None in anything longer."""
+    if len(stated.words) > SHORT_ANSWER:
+        return None
+    if stated.fryers:
+        return stated.fryers[0].id
+    number = _said_number(stated)
+    return str(number) if number is not None and str(number) in stated.kitchen.names else None
+
+
+def _said_number(stated: Stated) -> int | None:
+    """The one whole number that a short answer gives."""
+    digits = [word for word in stated.words if word.isdecimal()]
+    if len(stated.words) > SHORT_ANSWER or len(digits) != 1 or len(digits[0]) > 2:
+        return None
+    return int(digits[0])
+
+
 def _by_amounts(ranked: Sequence[Ranked], stated: Stated) -> Sequence[Ranked]:
     """The ranking after looking at the numbers: a topic about percentages is unlikely where only degrees are stated."""
     kinds = {amount.kind for amount in stated.amounts}
@@ -150,9 +171,7 @@ def _by_amounts(ranked: Sequence[Ranked], stated: Stated) -> Sequence[Ranked]:
         else:
             factors.append(RIGHT_NUMBER if wanted in kinds else 1.0 if "bare" in kinds else WRONG_NUMBER)
     total = sum(one.chance * factor for one, factor in zip(ranked, factors, strict=True)) or 1.0
-    weighed = [
-        replace(one, chance=one.chance * factor / total) for one, factor in zip(ranked, factors, strict=True)
-    ]
+    weighed = [replace(one, chance=one.chance * factor / total) for one, factor in zip(ranked, factors, strict=True)]
     return sorted(weighed, key=lambda one: (-one.chance, one.label))
 
 

@@ -10,7 +10,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, cast
 
-
 from bot.app import Helper
 from bot.content.catalogue import Content
 from bot.core.kitchen import Kitchen

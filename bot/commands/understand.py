@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from json import dumps
 
 from bot.commands.loading import kitchen_of, understander_of
-from intents.types import Slots, Understood
-
-CONTRACT = ("fryer", "part", "duty", "amount", "unit", "minutes", "clock", "note", "not_done")
-"""The slots that other programs may rely on."""
+from intents.types import Understood
+from intents.understander import public_slots
 
 
 def run(args: argparse.Namespace) -> int:
@@ -33,18 +32,8 @@ def as_object(understood: Understood) -> dict[str, object]:
         "topic": understood.topic,
         "confidence": round(understood.confidence, 4),
         "language": understood.language,
-        "slots": slots_object(understood.slots),
+        "slots": public_slots(understood),
     }
     if understood.more:
-        found["more"] = [slots_object(slots) for slots in understood.more]
+        found["more"] = [public_slots(replace(understood, slots=slots)) for slots in understood.more]
     return found
-
-
-def slots_object(slots: Slots) -> dict[str, object]:
-    """Only what the message states."""
-    stated = {name: getattr(slots, name) for name in CONTRACT}
-    return {
-        name: int(value) if isinstance(value, float) and value.is_integer() else value
-        for name, value in stated.items()
-        if value is not None and value is not False
-    }

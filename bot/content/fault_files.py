@@ -80,9 +80,7 @@ def load_faults(folder: Path = FAULTS, known: Known | None = None) -> Faults:
     return faults
 
 
-def _read_fault(
-    folder: Path, known: Known, topics: frozenset[str]
-) -> tuple[FaultShape, dict[Language, FaultText]]:
+def _read_fault(folder: Path, known: Known, topics: frozenset[str]) -> tuple[FaultShape, dict[Language, FaultText]]:
     findings: list[Finding] = []
     told: dict[Language, FaultText] = {}
     about: Document | None = None

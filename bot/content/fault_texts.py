@@ -80,9 +80,7 @@ def read_fault_text(path: Path) -> FaultText:
     return FaultText(document, title, none_found, cautions, causes)
 
 
-def check_texts(
-    shape: FaultShape, told: Mapping[Language, FaultText], sources: Sequence[str]
-) -> Iterator[Finding]:
+def check_texts(shape: FaultShape, told: Mapping[Language, FaultText], sources: Sequence[str]) -> Iterator[Finding]:
     """Every fault of words whose files have the right format."""
     for language, fault in told.items():
         yield from _causes(shape, fault)

@@ -12,7 +12,7 @@ from typing import Literal
 from msgspec import Struct
 
 from bot.core.kitchen import Duty, Weekday
-from intents.types import Language, Part
+from intents.types import Part
 
 Status = Literal["on_time", "late", "unscheduled"]
 WaitEnd = Literal["finished", "cancelled"]
@@ -163,7 +163,7 @@ class QuestionUnanswered(Struct, frozen=True, tag="question_unanswered"):
     """A message that the helper could not answer, for the trainer."""
 
     text: str
-    language: Language
+    language: str
     by: str
 
 
@@ -217,10 +217,10 @@ class FryerMentioned(Struct, frozen=True, tag="fryer_mentioned"):
 
 
 class LanguageChosen(Struct, frozen=True, tag="language_chosen"):
-    """A person wants to be answered in this language."""
+    """A person wants to be answered in this language, whichever there were words in then."""
 
     person: str
-    language: Language
+    language: str
 
 
 # --- duties and time ---

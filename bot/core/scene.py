@@ -52,8 +52,9 @@ class Scene:
         return self.state.entries + 1
 
     def language_of(self, person: Person) -> Language:
-        """The language that a person wants to be answered in."""
-        return self.state.languages.get(person.id, person.language)
+        """The language that a person wants to be answered in; the kitchen file's, where theirs is no longer spoken."""
+        wanted = self.state.languages.get(person.id)
+        return next((code for code in self.library.languages if code == wanted), person.language)
 
     def answer(
         self,

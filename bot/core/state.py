@@ -14,7 +14,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from bot.core import records as r
-from intents.types import Language, Part
+from intents.types import Part
 
 KEEP = timedelta(days=70)
 """How much of the log the present state holds: over two 28-day control-chart windows, with room."""
@@ -129,7 +129,7 @@ class State(Struct):
     questions: dict[str, Question] = field(default_factory=dict)
     walks: dict[str, Walk] = field(default_factory=dict)
     mentions: dict[str, Mention] = field(default_factory=dict)
-    languages: dict[str, Language] = field(default_factory=dict)
+    languages: dict[str, str] = field(default_factory=dict)
     told: dict[str, datetime] = field(default_factory=dict)
     snoozes: dict[str, Snooze] = field(default_factory=dict)
     drops: dict[str, list[Logged]] = field(default_factory=dict)

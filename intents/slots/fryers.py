@@ -46,7 +46,9 @@ class Fryers:
                 if rest and rest != words:
                     for head in _variants(" ".join(rest)):
                         heads.setdefault(head, set()).add(fryer)
-            self._whole.add(" ".join(word for word in tokens(fryer) if is_word(word)) or fryer, fryer) if not fryer.isdigit() else None
+            self._whole.add(
+                " ".join(word for word in tokens(fryer) if is_word(word)) or fryer, fryer
+            ) if not fryer.isdigit() else None
         for head, owners in heads.items():
             if len(owners) == 1:
                 self._heads.add(head, owners.pop())
@@ -130,13 +132,19 @@ class Fryers:
         noun = both("fryer.nouns").first_at(words, at)
         slip = both("fryer.slips").first_at(words, at)
         label = both("fryer.labels").first_at(words, noun.end if noun and noun.end < len(words) else at)
-        start = (label or noun or slip)
+        start = label or noun or slip
         if start is None:
             return None
         number = number_at(words, start.end)
         if number is None or number.value % 1 or not 1 <= number.value <= _LARGEST:
             return None
-        if number.value == 1 and not number.in_digits and not label and at > 0 and words[at - 1] in both("fryer.determiners"):
+        if (
+            number.value == 1
+            and not number.in_digits
+            and not label
+            and at > 0
+            and words[at - 1] in both("fryer.determiners")
+        ):
             return None
         if slip and not noun and (str(int(number.value)) not in self.names or self._is_counted(words, number.end)):
             return None
@@ -160,8 +168,10 @@ class Fryers:
         if not linked and not led:
             return None
         if is_article(words[at]) or said == "1":
-            end_of_it = number.end == len(words) or not is_word(words[number.end]) or words[number.end] in _small_words()
-            if not end_of_it and not (before in both("fryer.articles")):
+            end_of_it = (
+                number.end == len(words) or not is_word(words[number.end]) or words[number.end] in _small_words()
+            )
+            if not end_of_it and before not in both("fryer.articles"):
                 return None
         start = at - 1 if before in both("fryer.articles") else at
         return Named(start, number.end, MASK, said, said)
@@ -200,6 +210,4 @@ def _variants(head: str) -> set[str]:
 
 
 def _groups_of(head: str) -> set[str]:
-    return {
-        name for language in LANGUAGES for name, words in lexicon(language).foods.items() if head in words
-    }
+    return {name for language in LANGUAGES for name, words in lexicon(language).foods.items() if head in words}

@@ -151,7 +151,15 @@ def _counts(words: Sequence[str], at: int) -> bool:
     """Whether what follows a number makes it a count, a reading or a length."""
     if at >= len(words):
         return False
-    names = ("duration.minutes", "duration.hours", "amount.percent", "amount.fahrenheit", "amount.celsius", "amount.degrees", "amount.counted")
+    names = (
+        "duration.minutes",
+        "duration.hours",
+        "amount.percent",
+        "amount.fahrenheit",
+        "amount.celsius",
+        "amount.degrees",
+        "amount.counted",
+    )
     if any(both(name).first_at(words, at) for name in names):
         return True
     counted = both("fryer.counted").first_at(words, at)

@@ -97,10 +97,18 @@ def evening(copy: Path, tmp_path_factory: pytest.TempPathFactory) -> list[dict[s
         ("20:11", "ben", "yes"), ("20:50", "teo", "how do I drain fryer 3"), ("21:00", "ben", "fryer 1 won't drain"),
         ("21:01", "ben", "no"), ("21:20", "ben", "skimmed 2"), ("21:35", "ben", "pad changed on 1, 2 and 3"),
         ("21:40", "ben", "what is due"), ("21:45", "ben", "can i pour the old oil down the sink"),
-        ("22:20", "ben", "fryer 2 is on fire"),
+        ("21:50", "ben", "qwertz asdfg"), ("22:20", "ben", "fryer 2 is on fire"),
     ]  # fmt: skip
     script = tmp_path_factory.mktemp("script") / "evening.jsonl"
-    lines = [{"at": f"{day}{at}:00-04:00", "from": who, "text": accented(text)} for at, who, text in said]
+    lines: list[dict[str, object]] = [
+        {"at": f"{day}{at}:00-04:00", "from": who, "text": accented(text)} for at, who, text in said
+    ]
+    # A third language is in the history, too: it must be read again.
+    lines.insert(-1, {"at": f"{day}21:55:00-04:00", "restart": True})
+    lines.append({"at": f"{day}22:30:00-04:00", "from": "rosa", "text": "en qué idiomas hablas"})
+    lines.append({"at": f"{day}22:31:00-04:00", "from": "rosa", "tap": "Pseudo"})
+    lines.append({"at": f"{day}22:32:00-04:00", "restart": True})
+    lines.append({"at": f"{day}22:33:00-04:00", "from": "rosa", "text": "hola"})
     script.write_text("".join(json.dumps(line) + "\n" for line in lines), encoding="utf-8")
     done = run(copy, "replay", str(script), "--json", "--until", f"{day}23:50:00-04:00")
     assert done.returncode == 0, done.stderr
@@ -143,6 +151,11 @@ def test_the_evening_holds_a_walk_a_wait_reminders_a_refusal_a_warning_and_an_em
     assert {"reply", "reminder", "countdown", "alert"} <= kinds
     for words in ("Step 1 of", "Cooling", "I can't walk you through this", "Due now", "NEVER use water", "Logged"):
         assert accented(words) in text, words
+
+
+def test_a_person_chooses_the_third_language_and_keeps_it_over_a_restart(evening: list[dict[str, object]]) -> None:
+    last = [message for message in evening if message["to"] == "rosa" and message["kind"] == "reply"][-1]
+    assert accented("Hello") in str(last["text"])
 
 
 def test_a_guide_is_shown_in_the_third_language(copy: Path) -> None:

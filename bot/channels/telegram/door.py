@@ -74,9 +74,7 @@ def make_bot(token: str, base_url: str | None) -> ExtBot[int]:
     )
 
 
-def _serve(
-    helpers: Sequence[Helper], token: str, base_url: str | None, clock: Callable[[], datetime]
-) -> Ending:
+def _serve(helpers: Sequence[Helper], token: str, base_url: str | None, clock: Callable[[], datetime]) -> Ending:
     if _TOKEN.fullmatch(token) is None:
         return Ending(2, BAD_TOKEN)
     if base_url is not None and not _is_address(base_url):

@@ -81,9 +81,7 @@ class Line:
         sent = await self.call(lambda: self._bot.send_photo(chat, photo, caption=caption, reply_markup=keyboard))
         return sent.message_id
 
-    async def edit_text(
-        self, chat: int, message: int, text: str, keyboard: InlineKeyboardMarkup | None
-    ) -> None:
+    async def edit_text(self, chat: int, message: int, text: str, keyboard: InlineKeyboardMarkup | None) -> None:
         """Put other words and buttons into a message."""
         plain = LinkPreviewOptions(is_disabled=True)
         await self.call(

@@ -55,9 +55,7 @@ class Sender(Protocol):
         self, chat: int, picture: bytes, caption: str | None, keyboard: InlineKeyboardMarkup | None
     ) -> int: ...
 
-    async def edit_text(
-        self, chat: int, message: int, text: str, keyboard: InlineKeyboardMarkup | None
-    ) -> None: ...
+    async def edit_text(self, chat: int, message: int, text: str, keyboard: InlineKeyboardMarkup | None) -> None: ...
 
 
 def parse_ref(ref: str | None) -> Ref | None:
@@ -66,9 +64,7 @@ def parse_ref(ref: str | None) -> Ref | None:
     return Ref(int(match[1]), int(match[2])) if match is not None else None
 
 
-async def deliver(
-    sender: Sender, chat: int, out: Outgoing, pictures: Sequence[bytes], shown: Ref | None
-) -> Ref:
+async def deliver(sender: Sender, chat: int, out: Outgoing, pictures: Sequence[bytes], shown: Ref | None) -> Ref:
     """Send one message, or edit the one that it replaces (``shown``), and give the message that shows it now.
 
     The message given is the one that bears the buttons. Raises ``EmptyMessageError`` where there is nothing to

@@ -46,6 +46,9 @@ def done(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
             when = done_time(scene, slots)
         except InTheFutureError:
             return scene.answer(who, Words("done.future"))
+        if slots.all_fryers and needs_fryer(scene, str(slots.duty)):
+            deeds += [Deed(str(slots.duty), f, when) for f in _fryers_with(scene, str(slots.duty))]
+            continue
         fryer = _fryer_of(scene, who, slots)
         if fryer is None and needs_fryer(scene, str(slots.duty)):
             if slots.unknown_fryer is not None:
@@ -258,6 +261,14 @@ def needs_fryer(scene: Scene, duty: str) -> bool:
         return scheduled.fryers is not None
     kind = scene.library.duties.get(duty)
     return kind is None or kind.per_fryer
+
+
+def _fryers_with(scene: Scene, duty: str) -> tuple[str, ...]:
+    """The fryers on which a duty is done: those it is scheduled for, or all."""
+    scheduled = scene.kitchen.duty(duty)
+    if scheduled is not None and scheduled.fryers is not None:
+        return scheduled.fryers
+    return tuple(f.id for f in scene.kitchen.fryers)
 
 
 def _fryer_of(scene: Scene, who: Speaker, slots: Slots) -> str | None:

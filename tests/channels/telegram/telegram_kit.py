@@ -106,9 +106,7 @@ class FakeHelper:
         self.heard.append((sender, chat, text, addressed))
         return self.answer(chat, text)
 
-    def tap(
-        self, sender: str, chat: str, action: str, now: datetime, *, cause: str | None = None
-    ) -> list[Outgoing]:
+    def tap(self, sender: str, chat: str, action: str, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
         if self._seen(cause):
             return []
         self.tapped.append((sender, chat, action))
@@ -189,9 +187,7 @@ async def open_door(
     quiet_libraries()
     pauses = pauses if pauses is not None else Pauses()
     bot = make_bot(server.token, server.base_url)
-    door = Door(
-        AddressBook(helpers), bot, lambda: EVENING, patience=Patience(), sleep=pauses.sleep, jitter=lambda: 1.0
-    )
+    door = Door(AddressBook(helpers), bot, lambda: EVENING, patience=Patience(), sleep=pauses.sleep, jitter=lambda: 1.0)
     stop = asyncio.Event()
     running = asyncio.create_task(door.run(stop))
     try:

@@ -59,9 +59,7 @@ def message(text: str, *buttons: str, edit: bool = False) -> Outgoing:
     return Outgoing(1, EVENING, "ben", "reply", text, tuple(OutButton(b, "no") for b in buttons), "k", edit)
 
 
-async def delivered(
-    wire: Wire, out: Outgoing, pictures: Sequence[bytes] = (), shown: Ref | None = None
-) -> Ref:
+async def delivered(wire: Wire, out: Outgoing, pictures: Sequence[bytes] = (), shown: Ref | None = None) -> Ref:
     return await deliver(wire, BEN, out, pictures, shown)
 
 

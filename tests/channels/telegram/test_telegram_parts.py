@@ -180,9 +180,7 @@ async def test_a_wait_that_the_server_asks_for_is_kept_however_often() -> None:
     assert pauses == [7] * 20
 
 
-@pytest.mark.parametrize(
-    "refusal", [BadRequest("no"), Forbidden("no"), InvalidToken("no"), Conflict("no")]
-)
+@pytest.mark.parametrize("refusal", [BadRequest("no"), Forbidden("no"), InvalidToken("no"), Conflict("no")])
 async def test_a_refusal_is_not_tried_again(refusal: TelegramError) -> None:
     pauses = Pauses()
     with pytest.raises(type(refusal)):

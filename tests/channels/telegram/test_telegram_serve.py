@@ -69,9 +69,7 @@ def test_a_wrong_token_is_one_line_and_status_2(server: ApiServer) -> None:
         (TOKEN, "http://127.0.0.1:9", ["A", "B"], "same telegram id"),
     ],
 )
-def test_what_can_not_be_used_is_one_line_and_status_2(
-    token: str, base_url: str, names: list[str], what: str
-) -> None:
+def test_what_can_not_be_used_is_one_line_and_status_2(token: str, base_url: str, names: list[str], what: str) -> None:
     process = start(token, base_url, *names)
     _, errors = process.communicate(timeout=PATIENCE)
     assert process.returncode == 2
