@@ -22,7 +22,7 @@ STEPS = 25
 
 
 def collect(folders: Sequence[Path]) -> tuple[list[Evidence], list[bool], list[bool]]:
-    """For each phrase, ranked by an engine that has not seen it: evidence, whether right, whether the best is inside."""
+    """For each phrase, ranked by an engine that hasn't seen it: evidence, whether right, whether the best is inside."""
     phrases = read(folders).phrases
     words = [fitted.masked(phrase.text) for phrase in phrases]
     fold = np.random.default_rng(7).integers(0, FOLDS, len(phrases))

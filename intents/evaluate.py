@@ -93,7 +93,7 @@ def share(values: Iterable[bool]) -> float:
 
 
 def reliability(pairs: Sequence[tuple[float, bool]]) -> tuple[list[tuple[float, float, int]], float]:
-    """From (confidence, was right): per bin the mean confidence, the share right and the count; and the expected calibration error."""
+    """From (confidence, was right): per bin mean confidence, share right and count; then the calibration error."""
     bins: dict[int, list[tuple[float, bool]]] = defaultdict(list)
     for confidence, right in pairs:
         bins[min(int(confidence * BINS), BINS - 1)].append((confidence, right))

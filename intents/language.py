@@ -12,7 +12,7 @@ _CLEAR = 1.0
 
 
 def detect(words: Sequence[str], raw: str, hint: Language | None, nearest: Language) -> Language:
-    """The language of ``words``. ``hint`` (or else the language of the nearest phrase) decides where they leave it open.
+    """The language of ``words``. ``hint`` (or else the nearest phrase's language) decides where they leave it open.
 
     A message that mixes both counts as the one whose small words hold it together.
     """

@@ -68,7 +68,7 @@ class Model:
 
 
 def fit(rows: Sparse, labels: Sequence[int], topics: int, width: int, weights: Floats | None = None) -> Model:
-    """Fit a head on ``rows`` whose ``labels`` are sorted upwards, for ``width`` features. The same input gives the same model.
+    """Fit a head on ``rows`` whose ``labels`` are sorted upwards, for ``width`` features; always the same way.
 
     ``weights`` says how much each row counts (default: 1).
     """

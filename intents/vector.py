@@ -20,7 +20,7 @@ Ints = npt.NDArray[np.int32]
 GROUPS = range(2, 6)
 """Lengths of letter groups; 2 to 5 did best on CLINC150 (its validation part)."""
 SHARES = (1.0, 0.7, 1.0, 0.8)
-"""How much words, pairs, letter groups and ideas weigh, chosen on the same data and by cross-validation on the phrases."""
+"""How much words, pairs, letter groups and ideas weigh; chosen on that data and by cross-validation on the phrases."""
 LONGEST = 60
 """Words of a message that are read: a longer one is a story, and its beginning and end say what it is about."""
 

@@ -20,6 +20,9 @@ LIMITS = {"not_when": (0, 4), "gear": (0, 8), "cautions": (1, 5)}
 
 WALK_STEPS = (4, 14)
 ANSWER_STEPS = (1, 14)
+QUESTIONS = 3
+"""How many a knowledge check has: as many as are answered standing up."""
+
 SENTENCES_A_STEP = 2
 """A step is one action, said in one breath."""
 
@@ -39,6 +42,7 @@ def check_guide(
         yield from _figures(text, sources)
         yield from _pictures(text, pictures)
         yield from _cool(text)
+        yield from _questions(text)
     for language in OTHERS:
         yield from _same(guide["en"], guide[language])
 
@@ -107,6 +111,15 @@ def _cool(text: GuideText) -> Iterator[Finding]:
             yield _at(text, ("steps", n), "a step that needs cool oil asks for no reading and no wait", todo)
 
 
+def _questions(text: GuideText) -> Iterator[Finding]:
+    if len(text.questions) not in (0, QUESTIONS):
+        what = f"there are {len(text.questions)} questions"
+        yield _at(text, ("questions",), what, f"write {QUESTIONS}, or none")
+    for n, question in enumerate(text.questions):
+        if len(set(question.options)) != len(question.options):
+            yield _at(text, ("questions", n, "options"), "two options are the same", "make them different")
+
+
 def _same(english: GuideText, spanish: GuideText) -> Iterator[Finding]:
     alike = True
     for key in ("takes", *LIMITS, "steps"):
@@ -116,6 +129,9 @@ def _same(english: GuideText, spanish: GuideText) -> Iterator[Finding]:
         if len(ours) != len(theirs):
             alike = False
             yield _at(spanish, (key,), f"{len(ours)} {key} here, {len(theirs)} in English", "make them the same")
+    if [q.right for q in spanish.questions] != [q.right for q in english.questions]:
+        alike = False
+        yield _at(spanish, ("questions",), "the questions or their right options differ", "make them the same")
     for n, (ours, theirs) in enumerate(zip(spanish.steps, english.steps, strict=False)):
         for key in ("see", "if_not"):
             if (getattr(ours, key) is None) != (getattr(theirs, key) is None):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
-from bot.content.fields import Table, flag, one_of, text
+from bot.content.fields import Table, flag, one_of, text, whole
 from bot.content.findings import ContentError, Finding
 from bot.content.templates import GIVEN, checked
 from bot.content.toml_lines import Document, KeyPath, read_toml
@@ -15,6 +15,9 @@ from bot.core.kitchen import Power
 
 GUIDE_PLACEHOLDERS = GIVEN | {"fryer"}
 """What a guide's texts may leave to be filled: the kitchen's own figures, and the fryer it is read for."""
+
+OPTIONS = 3
+"""Options of each question of a knowledge check: as many as are kept in mind when they are read aloud."""
 
 _POWERS: tuple[Power, ...] = get_args(Power)
 
@@ -31,6 +34,16 @@ class Step:
     cool: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question of the knowledge check; ``right`` is the number of the right option, from 1."""
+
+    ask: str
+    options: tuple[str, ...]
+    right: int
+    why: str
+
+
 @dataclass(frozen=True)
 class GuideText:
     """A guide's words, and the document they stand in."""
@@ -43,6 +56,7 @@ class GuideText:
     gear: tuple[str, ...]
     cautions: tuple[str, ...]
     steps: tuple[Step, ...]
+    questions: tuple[Question, ...]
 
     def placed(self) -> Iterator[tuple[str, KeyPath, str]]:
         """Every text: its id within the guide, its place in the file, and the words."""
@@ -63,6 +77,11 @@ class GuideText:
                 yield f"step.{n + 1}.see", ("steps", n, "see"), step.see
             if step.if_not is not None:
                 yield f"step.{n + 1}.if_not", ("steps", n, "if_not"), step.if_not
+        for n, question in enumerate(self.questions):
+            yield f"check.{n + 1}.ask", ("questions", n, "ask"), question.ask
+            for m, option in enumerate(question.options):
+                yield f"check.{n + 1}.option.{m + 1}", ("questions", n, "options", m), option
+            yield f"check.{n + 1}.why", ("questions", n, "why"), question.why
 
     def texts(self, topic: str) -> dict[str, str]:
         """Every text by its id in the catalogue."""
@@ -83,6 +102,7 @@ def read_guide_text(path: Path) -> GuideText:
         gear=table.items("gear", _words),
         cautions=table.items("cautions", _words),
         steps=tuple(_step(step) for step in table.tables("steps")),
+        questions=tuple(_question(question) for question in table.tables("questions")),
     )
     table.finish()
     if findings:
@@ -101,6 +121,23 @@ def _step(table: Table) -> Step:
     )
     table.finish()
     return step
+
+
+def _question(table: Table) -> Question:
+    question = Question(
+        ask=table.need("ask", _plain, ""),
+        options=table.items("options", _plain),
+        right=table.need("right", whole(1, OPTIONS), 1),
+        why=table.need("why", _plain, ""),
+    )
+    if len(question.options) != OPTIONS:
+        table.fault("options", f"there are {len(question.options)} options", f"write {OPTIONS}")
+    table.finish()
+    return question
+
+
+def _plain(value: Any) -> str:
+    return checked(text(value), GIVEN)
 
 
 def _words(value: Any) -> str:

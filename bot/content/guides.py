@@ -139,4 +139,5 @@ def _with_steps(header: GuideShape, words: GuideText) -> GuideShape:
             StepShape(step.power, step.picture, step.see is not None, step.if_not is not None, step.cool)
             for step in words.steps
         ),
+        answers=tuple(question.right for question in words.questions),
     )

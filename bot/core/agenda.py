@@ -17,11 +17,11 @@ from bot.core.skills import emergencies, reminders
 from bot.core.state import Snooze, Wait, done_at
 
 Stage = Literal[
-    "due", "lead", "manager", "snooze", "left", "over", "summary", "week", "month", "jug", "day_end", "after"
+    "due", "lead", "manager", "snooze", "left", "over", "summary", "week", "month", "jug", "digest", "day_end", "after"
 ]  # fmt: skip
 
 ROUTINE: frozenset[Stage] = frozenset(
-    {"due", "lead", "manager", "snooze", "left", "over", "summary", "week", "month", "jug"}
+    {"due", "lead", "manager", "snooze", "left", "over", "summary", "week", "month", "jug", "digest"}
 )
 """What waits while an emergency is on. The end of a cool-down too: nobody is called back to a fryer to reset it."""
 
@@ -102,6 +102,7 @@ def _reports(scene: Scene, began: datetime) -> Iterator[Item]:
     monday = scene.today - timedelta(days=scene.today.weekday())
     for first in (monday, monday + timedelta(days=7)):
         yield from _report(scene, began, "week", first)
+        yield from _report(scene, began, "digest", first)
     month = scene.today.replace(day=1)
     for first in (month, (month + timedelta(days=31)).replace(day=1)):
         yield from _report(scene, began, "month", first)

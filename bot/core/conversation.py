@@ -6,13 +6,14 @@ dangerous acts, then whatever question is open, then the rest.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import cast
 
 from bot.core import records as r
 from bot.core import taps, topics
 from bot.core.messages import CREW, Event, Outcome, Said, Sent, Tapped, Words
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import asking, dangers, duties, emergencies, guides, talk
+from bot.core.skills import asking, dangers, duties, emergencies, guides, talk, training
 from bot.core.ticking import tick
 from intents.types import Understood
 
@@ -24,6 +25,10 @@ MAYBE = 0.25
 
 RISKY = 0.6
 """Guides that can hurt are opened only from this confidence on; below it the helper asks what is meant."""
+
+
+COMMANDS: dict[str, Callable[[Scene, Speaker], Outcome]] = {"/train": training.panel}
+"""What is asked for by its command alone, in any language."""
 
 
 def respond(scene: Scene, event: Event) -> Outcome:
@@ -60,6 +65,9 @@ def _said(scene: Scene, who: Speaker, said: Said) -> Outcome:
         warned = dangers.warn(scene, who, said.danger, understood)
         if warned is not None:
             return warned
+    command = COMMANDS.get(understood.text.strip().lower())
+    if command is not None:
+        return command(scene, who)
     question = asking.open_question(scene, who)
     if question is not None:
         chosen = asking.answered(question, understood)

@@ -39,6 +39,8 @@ class GuideShape(Struct, frozen=True):
     cautions: int = 0
     takes: bool = False
     steps: tuple[StepShape, ...] = ()
+    answers: tuple[int, ...] = ()
+    """The right option (from 1) of each question of its knowledge check."""
 
     def steps_for(self, power: Power | None) -> tuple[int, ...]:
         """The numbers (from 1) of the steps that a fryer of that power needs; all where it isn't known."""

@@ -167,6 +167,43 @@ class QuestionUnanswered(Struct, frozen=True, tag="question_unanswered"):
     by: str
 
 
+class FaultAsked(Struct, frozen=True, tag="fault_asked"):
+    """Somebody asked about a fault of one fryer."""
+
+    topic: str
+    fryer: str
+    by: str
+
+
+# --- training ---
+
+
+class CheckTaken(Struct, frozen=True, tag="check_taken"):
+    """A person took the knowledge check of a guide: so many answers were right, of so many."""
+
+    person: str
+    topic: str
+    right: int
+    of: int
+
+
+class SignedOff(Struct, frozen=True, tag="signed_off"):
+    """A lead or trainer has seen that a person can do what a guide says; it holds until then."""
+
+    person: str
+    topic: str
+    by: str
+    until: datetime
+
+
+class SignOffRevoked(Struct, frozen=True, tag="sign_off_revoked"):
+    """A sign-off was taken back."""
+
+    person: str
+    topic: str
+    by: str
+
+
 # --- what was asked and where a conversation stands ---
 
 
@@ -293,6 +330,10 @@ Change = (
     | ResetTried
     | IncidentReported
     | QuestionUnanswered
+    | FaultAsked
+    | CheckTaken
+    | SignedOff
+    | SignOffRevoked
     | Asked
     | Settled
     | WalkMoved

@@ -97,6 +97,14 @@ class Mention(Struct, frozen=True):
     at: datetime
 
 
+class SignOff(Struct, frozen=True):
+    """That a person may do what a guide says, by whose word and until when; one that was taken back ended then."""
+
+    until: datetime
+    by: str
+    revoked: bool = False
+
+
 class Snooze(Struct, frozen=True):
     """A reminder that was put off."""
 
@@ -136,6 +144,10 @@ class State(Struct):
     """Drops counted, by fryer, oldest first."""
     day_ended: date | None = None
     held_until: datetime | None = None
+    checks: dict[str, datetime] = field(default_factory=dict)
+    """When each person last passed the check of each guide."""
+    sign_offs: dict[str, SignOff] = field(default_factory=dict)
+    """The latest sign-off of each person for each guide, ended ones too."""
     outbox: dict[int, r.Outgoing] = field(default_factory=dict)
     refs: dict[str, str] = field(default_factory=dict)
     causes: dict[str, int] = field(default_factory=dict)
@@ -271,7 +283,7 @@ class State(Struct):
                 if wait is not None:
                     wait.reset = change.worked
                 self.log.append(Logged(at, change))
-            case r.IncidentReported() | r.QuestionUnanswered():
+            case r.IncidentReported() | r.QuestionUnanswered() | r.FaultAsked():
                 self.log.append(Logged(at, change))
             case r.Asked():
                 self.questions[f"{change.chat}|{change.person}"] = Question(change.options, at)
@@ -294,6 +306,13 @@ class State(Struct):
                 self.snoozes[slot_key(change.duty, change.fryer)] = Snooze(change.until, change.by, change.chat)
             case r.DayEnded():
                 self.day_ended = change.day
+            case r.CheckTaken(person=person, topic=topic):
+                if change.right == change.of:
+                    self.checks[slot_key(topic, person)] = at
+            case r.SignedOff(person=person, topic=topic):
+                self.sign_offs[slot_key(topic, person)] = SignOff(change.until, change.by)
+            case r.SignOffRevoked(person=person, topic=topic):
+                self.sign_offs[slot_key(topic, person)] = SignOff(at, change.by, revoked=True)
             case r.RoutineHeld():
                 self.held_until = change.until
             case r.Delivered():

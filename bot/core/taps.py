@@ -8,7 +8,19 @@ from bot.core import cooldown, topics
 from bot.core.actions import Action, parse
 from bot.core.messages import Outcome, Words
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import duties, emergencies, faults, guides, oil, service, summaries, supplies, talk, waits
+from bot.core.skills import (
+    duties,
+    emergencies,
+    faults,
+    guides,
+    oil,
+    service,
+    summaries,
+    supplies,
+    talk,
+    training,
+    waits,
+)
 from bot.core.skills.duties import Deed
 from bot.core.times import unstamp
 from intents.types import Part, Slots, Understood
@@ -73,6 +85,16 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
             return _topic(scene, who, topic, fryer)
         case "fault", args:
             return faults.tapped(scene, who, args)
+        case "quiz", (str() as topic, given):
+            return training.quiz(scene, who, topic, given or "")
+        case "sign", (str() as topic, str() as person):
+            return training.sign(scene, who, topic, person)
+        case "unsign", (str() as topic, str() as person):
+            return training.unsign(scene, who, topic, person)
+        case "trained", (str() as topic,):
+            return training.trained(scene, who, topic)
+        case "train", (str() as page,) if int(page) >= 0:
+            return training.panel(scene, who, int(page))
         case "none", ():
             return scene.answer(who, Words("ask.dont_know"), service.whom_to_ask(scene))
         case "no", ():

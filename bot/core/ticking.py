@@ -19,7 +19,7 @@ from bot.core.kitchen import Person
 from bot.core.messages import CREW, Attachment, Button, Outcome, Reply, Words
 from bot.core.scene import Scene, slot_words
 from bot.core.schedule import Occurrence
-from bot.core.skills import duties, emergencies, reminders, summaries, supplies, waits
+from bot.core.skills import duties, emergencies, reminders, summaries, supplies, training, waits
 
 MISSED_AFTER = timedelta(seconds=60)
 """Later than this, a message was missed. The contract counts in minutes."""
@@ -45,6 +45,8 @@ def tick(scene: Scene) -> Outcome:
     outcome += Outcome(replies=tuple(emergencies.follow_up(scene, i.incident) for i in due if i.incident is not None))
     outcome += Outcome(replies=tuple(supplies.jug_reminder(scene) for i in timely if i.stage == "jug"))
     outcome += Outcome(replies=tuple(reply for i in timely for reply in _summaries(scene, i)))
+    if any(i.stage == "digest" for i in timely):
+        outcome += Outcome(replies=training.digest_replies(scene))
     return outcome + _catch_up(scene, missed)
 
 
@@ -162,6 +164,9 @@ def _catch_up(scene: Scene, missed: list[Item]) -> Outcome:
     for item in missed:
         if item.stage == "jug":
             chats.setdefault(CREW, []).extend(supplies.jug_lines(scene))
+        for reply in training.digest_replies(scene) if item.stage == "digest" else ():
+            chats.setdefault(reply.to, []).extend(reply.lines)
+            buttons.setdefault(reply.to, []).extend(reply.buttons)
         for reply in _summaries(scene, item):
             chats.setdefault(reply.to, []).extend(reply.lines)
             buttons.setdefault(reply.to, []).extend(reply.buttons)

@@ -19,7 +19,7 @@ _LARGEST = 20
 
 @dataclass(frozen=True, slots=True)
 class Named(Span):
-    """A fryer named in a message; ``id`` is None where the kitchen hasn't got it, and ``said`` is then how it was named."""
+    """A fryer named in a message; ``id`` is None where the kitchen hasn't got it: ``said`` is how it was named."""
 
     id: str | None = None
     said: str = ""

@@ -34,7 +34,7 @@ def _articles() -> frozenset[str]:
 
 
 def number_at(words: Sequence[str], start: int) -> Number | None:
-    """The longest number that begins at ``start``: "22", "20.5", "three fifty", "ciento setenta y cuatro", "20 y medio"."""
+    """The longest number that begins at ``start``: "22", "20.5", "three fifty", "ciento setenta", "20 y medio"."""
     if start >= len(words):
         return None
     first = words[start]

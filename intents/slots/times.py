@@ -1,4 +1,4 @@
-"""Clock times, lengths of time and days: "half past nine", "a las 10 y media de la noche", "in 20", "hace media hora"."""
+"""Clock times, lengths of time and days: "half past nine", "a las 10 y media", "in 20", "hace media hora"."""
 
 from __future__ import annotations
 

@@ -58,7 +58,8 @@ def asked(scene: Scene, who: Speaker, topic: str, slots: Slots) -> Outcome:
     if shape.hot_oil and not who.person.under_16:
         lines.append(Words("walk.caution", {"text": Words("fault.gear")}))
     lines += [Words("walk.caution", {"text": case.words(f"caution.{n}")}) for n in range(1, shape.cautions + 1)]
-    return Outcome((r.FryerMentioned(who.person.id, fryer),)) + _next(scene, who, case, lines)
+    noted = (r.FryerMentioned(who.person.id, fryer), r.FaultAsked(topic, fryer, who.person.id))
+    return Outcome(noted) + _next(scene, who, case, lines)
 
 
 def tapped(scene: Scene, who: Speaker, args: Sequence[str | None]) -> Outcome | None:

@@ -12,7 +12,7 @@ from bot.core.kitchen import Fryer, Power
 from bot.core.library import GuideShape
 from bot.core.messages import Attachment, Button, Outcome, Reply, Words
 from bot.core.scene import Scene, Speaker, duty_words, fryer_words, slot_words
-from bot.core.skills import asking, service
+from bot.core.skills import asking, service, training
 from bot.core.state import Walk
 from intents.types import Part, Slots
 
@@ -127,7 +127,8 @@ def _show(
     last = place == len(numbers)
     files: tuple[Attachment, ...] = ()
     if place == CAUTIONS:
-        lines = _opening(guide, fryer)
+        title, *rest = _opening(guide, fryer)
+        lines = [title, *training.ask_a_lead(scene, who, guide), *rest]
     else:
         step = numbers[place - 1]
         shape = guide.steps[step - 1]
@@ -197,6 +198,7 @@ def _facts(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None) -> 
 
 def _finish(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None) -> Outcome:
     ended = r.WalkEnded(who.person.id, finished=True)
+    check = training.check_button(scene, who, guide)
     if guide.resets is not None and fryer is not None:
         yes = Button(Words("button.clicked"), action("clicked", guide.resets, fryer, "yes"))
         no = Button(Words("button.no_click"), action("clicked", guide.resets, fryer, "no"))
@@ -210,9 +212,10 @@ def _finish(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None) ->
             return Outcome((ended,)) + asked_which
         yes = Button(Words("button.log_it"), action("done", guide.logs, fryer))
         no = Button(Words("button.not_yet"), action("no"))
-        what = slot_words(guide.logs, fryer)
-        return asking.yes_no(scene, who, (Words("walk.log_it", {"what": what}),), yes, no, (ended,))
-    return scene.answer(who, Words("walk.finished", {"guide": _title(guide)}), changes=(ended,))
+        line = Words("walk.log_it", {"what": slot_words(guide.logs, fryer)})
+        answers = (("yes", yes.action), ("no", no.action))
+        return asking.ask(scene, who, (line,), (yes, no, *check), answers, changes=(ended,))
+    return scene.answer(who, Words("walk.finished", {"guide": _title(guide)}), buttons=check, changes=(ended,))
 
 
 def _too_hot(scene: Scene, who: Speaker, guide: GuideShape, fryer: str | None, place: int) -> bool:
