@@ -75,10 +75,10 @@ def read(folders: Sequence[Path]) -> Phrasebook:
 def _read_file(file: Path, phrases: list[Phrase], faults: list[Fault], seen: dict[tuple[str, ...], Phrase]) -> None:
     topic = file.name.removesuffix(".txt")
     if file.parent.name not in get_args(Language):
-        faults.append(Fault(file, 0, f"{file.parent.name!r} is no language; move the file into en/ or es/"))
+        faults.append(Fault(file, 1, f"{file.parent.name!r} is no language; move the file into en/ or es/"))
         return
     if topic not in topics():
-        faults.append(Fault(file, 0, f"{topic!r} is no topic; name the file after one in topics.toml"))
+        faults.append(Fault(file, 1, f"{topic!r} is no topic; name the file after one in topics.toml"))
         return
     language = cast("Language", file.parent.name)
     for number, raw in enumerate(file.read_bytes().splitlines(), start=1):
