@@ -72,6 +72,7 @@ class Helper:
         self._watched = watched
         self._faulty = False
         self._turns_since_snapshot = 0
+        self._wake: tuple[int, datetime | None] | None = None
 
     @classmethod
     def open(
@@ -154,7 +155,9 @@ class Helper:
     def tick(self, now: datetime) -> list[Outgoing]:
         """Let time pass up to ``now``; content that was edited is read again."""
         try:
-            return [*self.reload_content(now), *self._do(Tick(), now, None)]
+            edited = self.reload_content(now)
+            wake = self.wake_at(now)
+            return edited if wake is None or now < wake else [*edited, *self._do(Tick(), now, None)]
         except StoreError:
             # Nothing is sent that isn't on the disk; the next tick tries again.
             return []
@@ -178,7 +181,10 @@ class Helper:
 
     def wake_at(self, now: datetime) -> datetime | None:
         """When something is to happen by itself next."""
-        return agenda.next_at(self._scene(now.astimezone(UTC)))
+        # Nothing but a turn changes it, so a quiet minute costs the same in a kitchen with a thousand duties.
+        if self._wake is None or self._wake[0] != self.state.seq:
+            self._wake = (self.state.seq, agenda.next_at(self._scene(now.astimezone(UTC))))
+        return self._wake[1]
 
     # --- what becomes of what was said ---
 

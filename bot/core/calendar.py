@@ -8,7 +8,6 @@ both. Lengths of time are added to instants (UTC), never to wall times.
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from bot.core.kitchen import WEEKDAYS
@@ -31,6 +30,7 @@ class Calendar:
         self._closed_dates = frozenset(rules.closed_dates)
         self._day_ends: dict[date, datetime] = {}
         self._closes_next_day = rules.closes <= rules.opens
+        self.duties = {duty.id: duty for duty in rules.duties}
 
     def instant(self, on: date, wall: time) -> datetime:
         """The instant of a wall time on a calendar date."""
@@ -87,7 +87,15 @@ class Calendar:
         return day
 
 
-@lru_cache(maxsize=4096)
+_made: dict[int, Calendar] = {}
+MOST_KEPT = 4096
+
+
 def calendar(rules: Rules) -> Calendar:
-    """The calendar of these rules, made once."""
-    return Calendar(rules)
+    """The calendar of these rules, made once for each object: to compare thousands of duties would cost more."""
+    found = _made.get(id(rules))
+    if found is None or found.rules is not rules:
+        if len(_made) >= MOST_KEPT:
+            _made.clear()
+        found = _made[id(rules)] = Calendar(rules)
+    return found

@@ -109,7 +109,7 @@ def daily_occurrence(state: State, slot: Slot, day: date) -> Occurrence | None:
 
 def _daily_under(rules: Rules, slot: Slot, day: date) -> Occurrence | None:
     days = calendar(rules)
-    duty = next((d for d in rules.duties if d.id == slot.duty.id), None)
+    duty = days.duties.get(slot.duty.id)
     if duty is None or duty.at is None or duty.every.unit != "day" or not days.is_open(day):
         return None
     if slot.fryer is not None and slot.fryer not in (duty.fryers or ()):
@@ -154,7 +154,7 @@ def nominal(state: State, slot: Slot, rules: Rules, last: Logged | None, now: da
     base = _base_day(duty, days, last)
     if base is None:
         # Nothing is known of it before it was the kitchen's duty.
-        began = next((h.since for h in state.rules if any(d.id == duty.id for d in h.rules.duties)), now)
+        began = next((h.since for h in state.rules if duty.id in calendar(h.rules).duties), now)
         day = days.day_of(began)
     else:
         day = nominal_day(duty, base)
