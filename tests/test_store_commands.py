@@ -88,3 +88,16 @@ def test_a_person_gets_their_own_records_and_is_then_forgotten(
     assert [row["by"] for row in kept] == ["gone-1", "rosa"]
     assert kept[0] == own | {"by": "gone-1"}
     assert main(["forget", "ben", "--store", str(folder)]) == 2
+
+
+def test_a_forgotten_person_is_not_in_the_buttons_of_others_either(tmp_path: Path) -> None:
+    store = tmp_path / "store"
+    helper = opener(kitchen_of(None), store)(local("2026-09-15 21:00"))
+    at = local("2026-09-15 21:01")
+    helper.tap("maya", "maya", "trained:guide.skim", at)
+    helper.tap("maya", "maya", "sign:guide.skim:ben", at)
+    helper.close()
+    assert main(["forget", "ben", "--store", str(store)]) == 0
+    records = "".join(path.read_text(encoding="utf-8") for path in store.glob("*.json*"))
+    assert "sign:guide.skim:gone-1" in records
+    assert "guide.skim:ben" not in records

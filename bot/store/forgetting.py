@@ -17,6 +17,7 @@ import msgspec
 from msgspec.structs import replace
 
 from bot.core import records as r
+from bot.core.actions import action, parse
 from bot.core.state import State
 from bot.store.archive import drop_snapshot
 from bot.store.errors import StoreError, explain
@@ -34,6 +35,8 @@ INTENT_NAME = "forgetting.json"
 ERASED = "…"
 PERSON_FIELDS = ("by", "person", "chat", "to", "sender")
 """Fields of changes and messages that may hold a person's id; a private chat bears it."""
+ABOUT_A_PERSON = ("sign", "unsign")
+"""Actions of buttons whose last argument is a person's id."""
 WALK_KEY = "walk|"
 """How the key of a message begins that ends with a person's id."""
 
@@ -193,7 +196,8 @@ def _without(turn: r.Turn, person: str, token: str) -> r.Turn:
 
     def message(one: r.Outgoing) -> r.Outgoing:
         key = WALK_KEY + token if one.key == WALK_KEY + person else one.key
-        return _renamed(replace(one, key=key), person, token)
+        buttons = tuple(replace(b, action=_about(b.action, person, token)) for b in one.buttons)
+        return _renamed(replace(one, key=key, buttons=buttons), person, token)
 
     changes = tuple(_renamed(_emptied(one, person), person, token) for one in turn.changes)
     return replace(turn, changes=changes, out=tuple(message(one) for one in turn.out))
@@ -203,6 +207,14 @@ def _emptied(change: r.Change, person: str) -> r.Change:
     if isinstance(change, r.NoteLeft | r.QuestionUnanswered) and change.by == person:
         return replace(change, text="")
     return change
+
+
+def _about(written: str, person: str, token: str) -> str:
+    """A button's action, with the token where it is about the person."""
+    done = parse(written)
+    if done.verb not in ABOUT_A_PERSON or done.args[-1:] != (person,):
+        return written
+    return action(done.verb, *done.args[:-1], token)
 
 
 def _renamed(thing: T, person: str, token: str) -> T:

@@ -43,9 +43,8 @@ def main() -> None:
             quiet = (time.perf_counter() - began) / TICKS
             helper.drop()
         first = first or quiet
-        print(
-            f"{count:6} duties: quiet tick {quiet * 1e6:8.1f} us, ratio {quiet / first:5.2f}; after a turn {one * 1e3:8.1f} ms"
-        )
+        ratio = quiet / first
+        print(f"{count:6} duties: quiet tick {quiet * 1e6:.1f} us, ratio {ratio:.2f}; after a turn {one * 1e3:.1f} ms")
 
 
 if __name__ == "__main__":

@@ -29,9 +29,10 @@ class Command(Struct, frozen=True, forbid_unknown_fields=True):
 
     def said(self, rest: str, language: Language) -> str:
         """What somebody says who sends this command followed by ``rest``."""
-        if self.drops_rest or not rest:
-            return (self.bare or self.words)[language]
-        return f"{self.words[language]} {rest}"
+        words = self.bare or self.words if self.drops_rest or not rest else self.words
+        # Whatever language is read besides, English is understood.
+        said = words.get(language, words["en"])
+        return said if self.drops_rest or not rest else f"{said} {rest}"
 
 
 class Written(Struct, frozen=True):

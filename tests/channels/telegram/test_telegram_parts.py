@@ -19,6 +19,7 @@ from bot.channels.telegram.commands import load_commands
 from bot.channels.telegram.door import make_bot
 from bot.channels.telegram.line import Line, LineClosedError, Patience
 from bot.channels.telegram.strangers import REMEMBERED, WITHIN, Doorkeeper
+from bot.core.conversation import COMMANDS
 from intents.types import Language
 
 PHRASES = Path(__file__).parents[3] / "intents" / "phrases"
@@ -109,10 +110,15 @@ TOPICS = {
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_every_command_stands_for_a_phrase_of_its_topic(language: Language) -> None:
     commands = load_commands()
-    assert set(commands) == {*TOPICS, "note"}
+    assert set(commands) == {*TOPICS, "note", "train"}
     for name, topic in TOPICS.items():
         phrases = (PHRASES / language / f"{topic}.txt").read_text(encoding="utf-8").splitlines()
         assert commands[name].words[language] in phrases, name
+
+
+def test_train_is_passed_on_as_it_is_for_the_core_knows_it_by_its_name() -> None:
+    train = load_commands()["train"]
+    assert {train.said("anything", language) for language in ("en", "es")} == set(COMMANDS)
 
 
 @pytest.mark.parametrize(("language", "beginning"), [("en", "note: {note}"), ("es", "nota: {note}")])
