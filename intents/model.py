@@ -9,11 +9,12 @@ import numpy as np
 
 from intents.vector import Floats, Ints, Sparse
 
-ROUNDS = 12
+ROUNDS = 5
 BATCH = 64
 STEP = 100.0
-"""Rounds, batch and step of plain stochastic descent. With rows of length 1 this reaches the accuracy of the fully
-converged regularised fit on CLINC150 (.868 against .869, 20 messages an intent) in a thirtieth of the time."""
+"""Rounds, batch and step of plain stochastic descent. Five rounds took 498 of 507 labelled kitchen messages rightly, as
+ten did, in a third of the time; a batch of 128 took some fewer. On CLINC150 (20 messages an intent) twelve rounds reach
+the accuracy of the fully converged regularised fit (.868 against .869)."""
 BIAS = 0.1
 LOOK_AT = 8
 """Topics whose phrases are compared one by one."""
