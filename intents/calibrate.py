@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from intents import fitted
-from intents.calibration import FILE, Evidence, evidence
+from intents.calibration import FILE, Evidence, calibration, evidence
 from intents.evaluate import reliability
 from intents.phrasebook import BUILT_IN, read
 from intents.topics import topics
@@ -69,7 +69,7 @@ def main() -> int:
         f"# {len(seen)} phrases, {sum(right) / len(right):.3f} right, expected calibration error {error:.3f}.\n"
         f"odds = {odds:.4f}\nnear = {near:.4f}\noffset = {offset:.4f}\n\n"
         "# At or above this confidence a topic is taken; below it the helper asks.\n"
-        f"accept = {_accept():.2f}\n",
+        f"accept = {calibration().accept:.2f}\n",
         encoding="utf-8",
     )
     for mean, share, count in table:
@@ -78,13 +78,6 @@ def main() -> int:
         taken = [r for c, r, i in zip(confidence, right, inside, strict=True) if i and c >= accept]
         print(f"accept {accept:.2f}: taken {len(taken)} of {sum(inside)}, right {sum(taken) / len(taken):.3f}")  # noqa: T201
     return 0
-
-
-def _accept() -> float:
-    """A choice, not a measurement: it is kept from file to file."""
-    from intents.calibration import calibration
-
-    return calibration().accept
 
 
 if __name__ == "__main__":

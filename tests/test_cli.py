@@ -157,6 +157,12 @@ def test_setup_writes_a_kitchen_file_that_checks(run: Run, tmp_path: Path) -> No
     assert run("setup", file, stdin=answers)[0] == 2
 
 
+def test_demo_also_plays_with_a_crew_chat_in_spanish(run: Run) -> None:
+    status, out, err = run("demo", "--language", "es")
+    assert (status, err) == (0, "")
+    assert "Toca ahora: cambio de papel" in out
+
+
 def test_demo_plays_both_languages_and_touches_nothing_of_its_own(run: Run) -> None:
     before = {f.name: f.read_bytes() for f in demo_folder().iterdir() if f.is_file()}
     status, out, err = run("demo")
