@@ -11,10 +11,10 @@ from intents.vector import Floats, Ints, Sparse
 
 ROUNDS = 5
 BATCH = 64
-STEP = 100.0
-"""Rounds, batch and step of plain stochastic descent. Five rounds took 498 of 507 labelled kitchen messages rightly, as
-ten did, in a third of the time; a batch of 128 took some fewer. On CLINC150 (20 messages an intent) twelve rounds reach
-the accuracy of the fully converged regularised fit (.868 against .869)."""
+STEP = 400.0
+"""Rounds, batch and step of plain stochastic descent, chosen by cross-validation on the phrases: a quarter of them, held
+back, were taken rightly .810 with five rounds of step 500, .806 with step 250, .793 with step 100 and .803 with
+twelve rounds of step 100; from step 1000 on it falls again. Rows have length 1, which is why so long a step holds."""
 BIAS = 0.1
 LOOK_AT = 8
 """Topics whose phrases are compared one by one."""

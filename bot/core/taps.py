@@ -19,6 +19,7 @@ from bot.core.skills import (
     supplies,
     talk,
     training,
+    undoing,
     waits,
 )
 from bot.core.skills.duties import Deed
@@ -48,7 +49,7 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
         case "last", (str() as duty, fryer) if _known(scene, duty, fryer):
             return duties.last_done(scene, who, Slots(duty=duty, fryer=fryer))
         case "undo", (str() as first, str() as last) if 0 <= int(last) - int(first) < 50:
-            return duties.undo_entries(scene, who, int(first), int(last))
+            return undoing.undo_entries(scene, who, int(first), int(last))
         case "walk", (str() as topic, fryer) if _fryer_ok(scene, fryer):
             return _topic(scene, who, topic, fryer) if topic in scene.library.guides else None
         case "go", (str() as topic, fryer, str() as place) if _fryer_ok(scene, fryer):

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from bot.core.messages import Outcome
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import duties, faults, guides, oil, service, summaries, supplies, talk, waits
+from bot.core.skills import duties, faults, guides, oil, service, summaries, supplies, talk, undoing, waits
 from intents.types import Slots, Understood
 
 Skill = Callable[[Scene, Speaker, Understood], Outcome]
@@ -38,7 +38,7 @@ _SKILLS: dict[str, Skill] = {
     "cooldown.status": _by_slots(waits.status),
     "cooldown.cancel": _by_slots(waits.cancel),
     "log.done": duties.done,
-    "log.undo": _by_slots(duties.undo),
+    "log.undo": _by_slots(undoing.undo),
     "log.drops": _by_slots(oil.log_drops),
     "log.oil_test": _by_slots(oil.log_test),
     "log.temperature": _by_slots(oil.log_temperature),
