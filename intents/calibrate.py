@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,28 +18,36 @@ from intents.evaluate import reliability
 from intents.phrasebook import BUILT_IN, read
 from intents.topics import topics
 
-FOLDS = 4
+FOLDS = 10
 STEPS = 25
+ACCEPTS = (0.0, 0.3, 0.35, 0.4, 0.45, 0.5, 0.6)
+"""Thresholds that are tried out and printed; which one is taken is a choice, kept in the file."""
 
 
-def collect(folders: Sequence[Path]) -> tuple[list[Evidence], list[bool], list[bool]]:
-    """For each phrase, ranked by an engine that hasn't seen it: evidence, whether right, whether the best is inside."""
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A phrase, ranked by an engine that has not seen it."""
+
+    evidence: Evidence
+    taken: str | None
+    """The best topic, None for one outside."""
+    meant: str | None
+
+
+def collect(folders: Sequence[Path]) -> list[Case]:
+    """Every phrase of ``folders`` once; those that have no words are left out."""
     phrases = read(folders).phrases
     words = [fitted.masked(phrase.text) for phrase in phrases]
     fold = np.random.default_rng(7).integers(0, FOLDS, len(phrases))
-    seen: list[Evidence] = []
-    right: list[bool] = []
-    inside: list[bool] = []
+    cases: list[Case] = []
     for held in range(FOLDS):
         kept = [at for at in range(len(phrases)) if fold[at] != held]
         engine = fitted.fit([words[at] for at in kept], [phrases[at].topic for at in kept])
         for at in np.flatnonzero(fold == held):
             ranked = engine.rank(words[at])
             if ranked:
-                seen.append(evidence(ranked))
-                right.append(_public(ranked[0].label) == _public(phrases[at].topic))
-                inside.append(topics()[ranked[0].label].inside)
-    return seen, right, inside
+                cases.append(Case(evidence(ranked), _public(ranked[0].label), _public(phrases[at].topic)))
+    return cases
 
 
 def _public(topic: str) -> str | None:
@@ -60,23 +69,27 @@ def curve(seen: Sequence[Evidence], right: Sequence[bool]) -> tuple[float, float
 
 def main() -> int:
     """Measure and write; returns the exit status."""
-    seen, right, inside = collect([BUILT_IN])
-    odds, near, offset = curve(seen, right)
-    confidence = 1 / (1 + np.exp(-np.array([odds * one.odds + near * one.near + offset for one in seen])))
-    table, error = reliability([(float(c), r) for c, r in zip(confidence, right, strict=True)])
+    cases = collect([BUILT_IN])
+    right = [case.taken == case.meant for case in cases]
+    odds, near, offset = curve([case.evidence for case in cases], right)
+    measured = replace(calibration(), odds=odds, near=near, offset=offset)
+    confidence = [measured.confidence(case.evidence) for case in cases]
+    table, error = reliability(list(zip(confidence, right, strict=True)))
     FILE.write_text(
         "# Measured by `python -m intents.calibrate` on the built-in phrases, each ranked without having been seen.\n"
-        f"# {len(seen)} phrases, {sum(right) / len(right):.3f} right, expected calibration error {error:.3f}.\n"
+        f"# {len(cases)} phrases, {sum(right) / len(right):.3f} right, expected calibration error {error:.3f}.\n"
         f"odds = {odds:.4f}\nnear = {near:.4f}\noffset = {offset:.4f}\n\n"
-        "# At or above this confidence a topic is taken; below it the helper asks.\n"
-        f"accept = {calibration().accept:.2f}\n",
+        "# At or above this confidence a topic is taken; below it, likelier wrong than right, the helper asks.\n"
+        f"accept = {measured.accept:.2f}\n",
         encoding="utf-8",
     )
     for mean, share, count in table:
         print(f"confidence {mean:.2f} right {share:.2f} ({count})")  # noqa: T201
-    for accept in np.arange(0.2, 0.75, 0.05):
-        taken = [r for c, r, i in zip(confidence, right, inside, strict=True) if i and c >= accept]
-        print(f"accept {accept:.2f}: taken {len(taken)} of {sum(inside)}, right {sum(taken) / len(taken):.3f}")  # noqa: T201
+    for accept in ACCEPTS:
+        decided = [case.taken if sure >= accept else None for case, sure in zip(cases, confidence, strict=True)]
+        known = [took == case.meant for took, case in zip(decided, cases, strict=True) if case.meant]
+        none = [took is None for took, case in zip(decided, cases, strict=True) if case.meant is None]
+        print(f"accept {accept:.2f}: topics {sum(known) / len(known):.3f}, rejected {sum(none) / len(none):.3f}")  # noqa: T201
     return 0
 
 

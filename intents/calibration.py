@@ -42,10 +42,13 @@ class Calibration:
     accept: float
     """At or above this confidence a topic is taken; below, the caller asks."""
 
+    def confidence(self, seen: Evidence) -> float:
+        """The chance that the best label is right, 0 to 1."""
+        return 1 / (1 + math.exp(-(self.odds * seen.odds + self.near * seen.near + self.offset)))
+
     def confidences(self, ranked: Sequence[Ranked]) -> list[float]:
         """The chance that each label is right, 0 to 1. The best one's is calibrated; the others share the rest."""
-        seen = evidence(ranked)
-        top = 1 / (1 + math.exp(-(self.odds * seen.odds + self.near * seen.near + self.offset)))
+        top = self.confidence(evidence(ranked))
         rest = sum(one.chance for one in ranked[1:]) or 1.0
         return [top, *((1 - top) * one.chance / rest for one in ranked[1:])]
 
