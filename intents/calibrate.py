@@ -54,31 +54,31 @@ def _public(topic: str) -> str | None:
     return topic if topics()[topic].inside else None
 
 
-def curve(seen: Sequence[Evidence], right: Sequence[bool]) -> tuple[float, float, float]:
-    """The logistic curve (odds, near, offset) that fits best, by Newton's method."""
-    x = np.array([[one.odds, one.near, 1.0] for one in seen])
+def curve(seen: Sequence[Evidence], right: Sequence[bool]) -> tuple[float, float, float, float]:
+    """The logistic curve (odds, head, near, offset) that fits best, by Newton's method."""
+    x = np.array([[one.odds, one.head, one.near, 1.0] for one in seen])
     y = np.array(right, dtype=float)
-    weights = np.zeros(3)
+    weights = np.zeros(4)
     for _ in range(STEPS):
         chance = 1 / (1 + np.exp(-x @ weights))
         slope = x.T @ (y - chance) - 1e-3 * weights
-        bend = (x * (chance * (1 - chance))[:, None]).T @ x + 1e-3 * np.eye(3)
+        bend = (x * (chance * (1 - chance))[:, None]).T @ x + 1e-3 * np.eye(4)
         weights += np.linalg.solve(bend, slope)
-    return float(weights[0]), float(weights[1]), float(weights[2])
+    return float(weights[0]), float(weights[1]), float(weights[2]), float(weights[3])
 
 
 def main() -> int:
     """Measure and write; returns the exit status."""
     cases = collect([BUILT_IN])
     right = [case.taken == case.meant for case in cases]
-    odds, near, offset = curve([case.evidence for case in cases], right)
-    measured = replace(calibration(), odds=odds, near=near, offset=offset)
+    odds, head, near, offset = curve([case.evidence for case in cases], right)
+    measured = replace(calibration(), odds=odds, head=head, near=near, offset=offset)
     confidence = [measured.confidence(case.evidence) for case in cases]
     table, error = reliability(list(zip(confidence, right, strict=True)))
     FILE.write_text(
         "# Measured by `python -m intents.calibrate` on the built-in phrases, each ranked without having been seen.\n"
         f"# {len(cases)} phrases, {sum(right) / len(right):.3f} right, expected calibration error {error:.3f}.\n"
-        f"odds = {odds:.4f}\nnear = {near:.4f}\noffset = {offset:.4f}\n\n"
+        f"odds = {odds:.4f}\nhead = {head:.4f}\nnear = {near:.4f}\noffset = {offset:.4f}\n\n"
         "# At or above this confidence a topic is taken; below it, likelier wrong than right, the helper asks.\n"
         f"accept = {measured.accept:.2f}\n",
         encoding="utf-8",

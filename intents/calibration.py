@@ -22,6 +22,8 @@ class Evidence:
 
     odds: float
     """The log-odds of its share."""
+    head: float
+    """The logarithm of what the head alone gives it."""
     near: float
     """The cosine to its nearest phrase."""
 
@@ -29,7 +31,7 @@ class Evidence:
 def evidence(ranked: Sequence[Ranked]) -> Evidence:
     """The evidence of a ranking that is not empty."""
     share = min(max(ranked[0].chance, _SURE), 1 - _SURE)
-    return Evidence(math.log(share / (1 - share)), ranked[0].near)
+    return Evidence(math.log(share / (1 - share)), math.log(max(ranked[0].head, _SURE)), ranked[0].near)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,7 @@ class Calibration:
     """A logistic curve over the evidence, and where to accept."""
 
     odds: float
+    head: float
     near: float
     offset: float
     accept: float
@@ -44,7 +47,8 @@ class Calibration:
 
     def confidence(self, seen: Evidence) -> float:
         """The chance that the best label is right, 0 to 1."""
-        return 1 / (1 + math.exp(-(self.odds * seen.odds + self.near * seen.near + self.offset)))
+        score = self.odds * seen.odds + self.head * seen.head + self.near * seen.near + self.offset
+        return 1 / (1 + math.exp(-score))
 
     def confidences(self, ranked: Sequence[Ranked]) -> list[float]:
         """The chance that each label is right, 0 to 1. The best one's is calibrated; the others share the rest."""

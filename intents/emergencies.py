@@ -1,8 +1,8 @@
 """Emergencies, before all else: by patterns of their own, kept in ``lexicon/emergencies.toml``.
 
-The patterns of ``calm`` are struck out of a message first ("fire up", "burnt taste"); then any pattern of
-``alarm`` that is left raises its emergency. ``calm_frame`` patterns turn a message into a calm question as a
-whole, unless one of ``surely`` is there too.
+What ``negated`` says is not there is struck out of a message. Then any pattern of ``surely`` raises its emergency at
+once. A ``calm_frame`` makes the message a calm question as a whole. Of any other, what matches ``calm`` is struck out
+("fire up", "burnt taste"), and any pattern of ``alarm`` that is left raises its emergency.
 """
 
 from __future__ import annotations
@@ -48,6 +48,7 @@ class _Kind:
 
 @dataclass(frozen=True, slots=True)
 class _Rules:
+    negated: re.Pattern[str]
     calm: re.Pattern[str]
     calm_frame: re.Pattern[str]
     kinds: tuple[_Kind, ...]
@@ -65,7 +66,7 @@ def _rules() -> _Rules:
         return _Any(joined(texts), tuple(joined([text]) for text in texts))
 
     kinds = tuple(_Kind(kind["topic"], any_of(kind["surely"]), any_of(kind["alarm"])) for kind in data["kinds"])
-    return _Rules(joined(data["calm"]), joined(data["calm_frame"]), kinds)
+    return _Rules(joined(data["negated"]), joined(data["calm"]), joined(data["calm_frame"]), kinds)
 
 
 def _filled(text: str, groups: dict[str, str]) -> str:
@@ -99,6 +100,7 @@ def alarm_in(words: Sequence[str], repaired: Sequence[str] = ()) -> Alarm | None
 
 def _alarm(text: str) -> Alarm | None:
     rules = _rules()
+    text = rules.negated.sub(" ~ ", text)
     for kind in rules.kinds:
         pattern = kind.surely.fired(text)
         if pattern:

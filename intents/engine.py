@@ -35,7 +35,9 @@ class Ranked:
 
     label: str
     chance: float
-    """Its share among the labels looked at, 0 to 1; not calibrated."""
+    """Its share among the labels looked at, nearness counted in, 0 to 1; not calibrated."""
+    head: float
+    """What the head alone gives it, 0 to 1."""
     near: float
     """Cosine to its nearest message of the fit, 0 to 1."""
     nearest: int
@@ -105,7 +107,7 @@ class Engine:
         raised = [math.exp(score - highest) for score in scores]
         total = sum(raised)
         ranked = [
-            Ranked(self.labels[guess.topic], share / total, guess.near, int(self.order[guess.nearest]))
+            Ranked(self.labels[guess.topic], share / total, guess.chance, guess.near, int(self.order[guess.nearest]))
             for guess, share in zip(guesses, raised, strict=True)
         ]
         return sorted(ranked, key=lambda one: (-one.chance, one.label))

@@ -94,7 +94,10 @@ class WordList:
         return None
 
     def __contains__(self, word: str) -> bool:
-        return self.first_at([word], 0) is not None
+        if (word,) in self.exact:
+            return True
+        begun = self.open_ended.get(word[:2])
+        return begun is not None and any(len(entry) == 1 and _fits(entry[0], word) for entry, _ in begun)
 
     def words(self) -> Iterator[str]:
         """Every single word that is written out in an entry."""
@@ -112,6 +115,8 @@ class Lexicon:
 
     language: Language
     spellings: Mapping[str, tuple[str, ...]]
+    spellings_if_clear: Mapping[str, tuple[str, ...]]
+    """Short spellings that are words of their own in another language."""
     sounds: tuple[tuple[str, str], ...]
     numbers: Mapping[str, int]
     ordinals: Mapping[str, int]
@@ -124,12 +129,15 @@ class Lexicon:
         known = {word for words in self.spellings.values() for word in words}
         known.update(self.numbers, self.ordinals)
         known.update(word for group in self.foods.values() for entry in group for word in entry.split())
+        known.update(word for words in self.spellings_if_clear.values() for word in words)
         for words in (self.concepts, *self.lists.values()):
             known.update(words.words())
         return known
 
 
-_TABLES_READ_APART = ("spellings", "sounds", "numbers", "ordinals", "foods", "concepts", "language")
+_TABLES_READ_APART = (
+    "spellings", "spellings_if_clear", "sounds", "numbers", "ordinals", "foods", "concepts", "language",
+)  # fmt: skip
 
 
 @cache
@@ -139,6 +147,7 @@ def lexicon(language: Language) -> Lexicon:
     return Lexicon(
         language=language,
         spellings={short: tuple(full.split()) for short, full in data["spellings"].items()},
+        spellings_if_clear={short: tuple(full.split()) for short, full in data["spellings_if_clear"].items()},
         sounds=tuple((rule["from"], rule["to"]) for rule in data.get("sounds", ())),
         numbers=data["numbers"],
         ordinals=data["ordinals"],

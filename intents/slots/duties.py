@@ -57,6 +57,9 @@ def duties_of(words: Sequence[str]) -> tuple[str, ...]:
             parts.append([])
         else:
             parts[-1].append(word)
+    if len(parts) == 1:
+        only = duty_of(words)
+        return (only,) if only else ()
     found = list(dict.fromkeys(duty for part in parts if (duty := duty_of(part))))
     whole = duty_of(words)
     if len(found) < 2:
