@@ -21,18 +21,28 @@ from bot.core.conversation import respond
 from bot.core.kitchen import Kitchen
 from bot.core.messages import CREW, Event, Outcome, Reply, Said, Sent, Tapped, Tick, Words
 from bot.core.records import (
+    Asked,
     DayEnded,
     Delivered,
     DeliveryFailed,
+    FaultAsked,
+    FryerMentioned,
+    LanguageChosen,
     OutButton,
     OutFile,
     Outgoing,
+    QuestionUnanswered,
+    Reminded,
     RulesTookEffect,
+    Settled,
+    Told,
     Turn,
+    WalkEnded,
+    WalkMoved,
 )
 from bot.core.scene import Scene, rules_of
-from bot.core.skills import editing
-from bot.core.state import State
+from bot.core.skills import editing, photos
+from bot.core.state import FOLD_VERSION, State
 from bot.reports.attachments import attachment
 from bot.store import Store, StoreError, Upkeep
 from bot.store.files import Files
@@ -45,11 +55,23 @@ _log = logging.getLogger(__name__)
 SNAPSHOT_EVERY = 500
 """Turns between two snapshots of the state; a start reads at most so many again."""
 
-FOLD_VERSION = 1
-"""Raised whenever ``State.apply`` comes to make another state of the same turns."""
-
 UNSAVED = 0
 """The number of a message that is in no history: it says that something could not be saved."""
+
+TIMELESS = (
+    Asked,
+    Delivered,
+    DeliveryFailed,
+    FaultAsked,
+    FryerMentioned,
+    LanguageChosen,
+    QuestionUnanswered,
+    Reminded,
+    Settled,
+    WalkEnded,
+    WalkMoved,
+)
+"""Changes after which whatever is to happen by itself still happens at the same time."""
 
 What = Literal["photo", "voice", "sticker", "location", "file"]
 
@@ -72,7 +94,8 @@ class Helper:
         self._watched = watched
         self._faulty = False
         self._turns_since_snapshot = 0
-        self._wake: tuple[int, datetime | None] | None = None
+        self._wake: tuple[datetime | None] | None = None
+        self._memo: dict[Any, Any] = {}
 
     @classmethod
     def open(
@@ -99,7 +122,7 @@ class Helper:
         helper = cls(kitchen, content, understander, store, watched)
         rules = rules_of(kitchen)
         try:
-            if store.state.current_rules() != rules:
+            if store.state.file_rules != rules:
                 helper._append(Outcome((RulesTookEffect(rules),)), now.astimezone(UTC), None)
         except BaseException:
             store.close()
@@ -148,16 +171,43 @@ class Helper:
         """Take a tap on a button in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
         return self._take(Tapped(sender, chat, action), now, cause)
 
-    def receive(self, sender: str, chat: str, what: What, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
-        """Take something in that is neither words nor a tap. Raises ``KeyError`` as above."""
-        return self._take(Sent(sender, chat, what), now, cause)
+    def receive(
+        self,
+        sender: str,
+        chat: str,
+        what: What,
+        now: datetime,
+        *,
+        cause: str | None = None,
+        data: bytes | None = None,
+        replied: str | None = None,
+    ) -> list[Outgoing]:
+        """Take something in that is neither words nor a tap. Raises ``KeyError`` as above.
+
+        ``data`` are the bytes of a photo, which is kept with the record that it belongs to; ``replied`` is the action
+        of a button of the message that it answers, if it answers one.
+        """
+        if what != "photo" or data is None or (cause is not None and cause in self.state.causes):
+            return self._take(Sent(sender, chat, what), now, cause)
+        before = self.tick(now)
+        event = Sent(sender, chat, what)
+        try:
+            event = self._with_photo(event, now, data, replied)
+        except StoreError:
+            return [*before, *self._unsaved(event, now)]
+        return [*before, *self._take(event, now, cause)]
 
     def tick(self, now: datetime) -> list[Outgoing]:
         """Let time pass up to ``now``; content that was edited is read again."""
         try:
             edited = self.reload_content(now)
             wake = self.wake_at(now)
-            return edited if wake is None or now < wake else [*edited, *self._do(Tick(), now, None)]
+            if wake is None or now < wake:
+                return edited
+            said = self._do(Tick(), now, None)
+            # A time may turn out to bring nothing (its fryer is out of service); the next one must be looked for.
+            self._wake = None
+            return [*edited, *said]
         except StoreError:
             # Nothing is sent that isn't on the disk; the next tick tries again.
             return []
@@ -182,9 +232,9 @@ class Helper:
     def wake_at(self, now: datetime) -> datetime | None:
         """When something is to happen by itself next."""
         # Nothing but a turn changes it, so a quiet minute costs the same in a kitchen with a thousand duties.
-        if self._wake is None or self._wake[0] != self.state.seq:
-            self._wake = (self.state.seq, agenda.next_at(self._scene(now.astimezone(UTC))))
-        return self._wake[1]
+        if self._wake is None:
+            self._wake = (agenda.next_at(self._scene(now.astimezone(UTC))),)
+        return self._wake[0]
 
     # --- what becomes of what was said ---
 
@@ -220,6 +270,14 @@ class Helper:
         """A text that a door needs for itself."""
         return self._content.wording.render(Words(words_id, params or {}), language, self.kitchen, self._at)
 
+    def language_of(self, person_id: str) -> Language:
+        """The language in which a person is written to."""
+        return self._chat_language(person_id)
+
+    def remember(self, key: str, now: datetime) -> None:
+        """Remember that something was said that a door says for itself. Raises ``StoreError``."""
+        self._append(Outcome((Told((key,)),)), now.astimezone(UTC), None)
+
     def save(self) -> None:
         """Save the state, so that the next start is quick. Raises ``StoreError``."""
         self._store.save_snapshot()
@@ -248,6 +306,19 @@ class Helper:
             return [*before, *self._unsaved(event, now.astimezone(UTC))]
         return [*before, *during, *self.tick(now)]
 
+    def _with_photo(self, event: Sent, now: datetime, data: bytes, replied: str | None) -> Sent:
+        """The event with its photo kept, where it belongs to a record. On the disk before the record speaks of it."""
+        person = self.kitchen.person(event.sender)
+        if person is None:
+            return event
+        entry = photos.entry_for(self._scene(now.astimezone(UTC)), person, replied)
+        if entry is None:
+            return event
+        try:
+            return replace(event, entry=entry, file=self._store.keep_photo(entry, data))
+        except ValueError:
+            return replace(event, unusable=True)
+
     def _do(self, event: Event, now: datetime, cause: str | None) -> list[Outgoing]:
         now = now.astimezone(UTC)
         outcome = respond(self._scene(now), event)
@@ -259,6 +330,8 @@ class Helper:
         out = tuple(self._render(reply, self.state.sent + n, now) for n, reply in enumerate(outcome.replies, 1))
         turn = Turn(self.state.seq + 1, now, outcome.changes, out, cause)
         self._store.append(turn, sync=sync)
+        if not all(isinstance(change, TIMELESS) for change in turn.changes):
+            self._wake = None
         self._turns_since_snapshot += 1
         if self._turns_since_snapshot >= SNAPSHOT_EVERY or any(isinstance(c, DayEnded) for c in turn.changes):
             self._save_in_passing()
@@ -303,7 +376,7 @@ class Helper:
         return self.state.at or datetime.fromtimestamp(0, UTC)
 
     def _scene(self, now: datetime) -> Scene:
-        return Scene(self.kitchen, self._content.library, self.state, now)
+        return Scene(self.kitchen, self._content.library, self.state, now, self._memo)
 
     def _language(self, person_id: str) -> Language | None:
         person = self.kitchen.person(person_id)

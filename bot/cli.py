@@ -91,6 +91,12 @@ def build_parser() -> argparse.ArgumentParser:
     store(sub, own)
     sub.add_argument("--days", type=int, default=28, metavar="N", help="how far ahead (default: 28)")
     sub.add_argument("--language", choices=LANGUAGES, help="default: the kitchen's")
+    sub = add("simulate", "let a made-up crew work on a virtual clock, and print rates and costs")
+    sub.add_argument("--kitchens", type=_count(10_000), default=10, metavar="N", help="how many (default: 10)")
+    sub.add_argument("--days", type=_count(3_660), default=30, metavar="D", help="days of each (default: 30)")
+    sub.add_argument("--seed", type=int, default=1, metavar="S", help="the same seed does the same (default: 1)")
+    kitchen(sub)
+    store(sub, "a fresh temporary folder")
     sub = add("backup", "write all records into one file, also while the helper runs")
     sub.add_argument("file", type=Path, metavar="FILE.tar.gz")
     kitchen(sub)
@@ -118,6 +124,18 @@ def build_parser() -> argparse.ArgumentParser:
     sub = add("check", "check a kitchen file, the phrase books and the guides")
     kitchen(sub)
     return parser
+
+
+def _count(most: int) -> Callable[[str], int]:
+    """A whole number from 1 to ``most``."""
+
+    def number(said: str) -> int:
+        value = int(said)
+        if not 1 <= value <= most:
+            raise argparse.ArgumentTypeError(f"give a number from 1 to {most}")
+        return value
+
+    return number
 
 
 def main(argv: Sequence[str] | None = None) -> int:

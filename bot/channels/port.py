@@ -48,9 +48,21 @@ class Helper(Protocol):
         """Answer a press of a button that carried ``action``."""
 
     def receive(
-        self, sender: str, chat: str, what: Thing, now: datetime, *, cause: str | None = None
+        self,
+        sender: str,
+        chat: str,
+        what: Thing,
+        now: datetime,
+        *,
+        cause: str | None = None,
+        data: bytes | None = None,
+        replied: str | None = None,
     ) -> list[Outgoing]:
-        """Answer something that is neither words nor a tap."""
+        """Answer something that is neither words nor a tap.
+
+        ``data`` are the bytes of a photo (at most 10 MB), ``replied`` the action of any button of the message that it
+        answers.
+        """
 
     def tick(self, now: datetime) -> list[Outgoing]:
         """Say whatever has fallen due by now."""

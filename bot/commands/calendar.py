@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, store_of
+from bot.commands.loading import clock, kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.coming import coming
 from bot.core.messages import Words
@@ -14,7 +14,6 @@ from bot.core.records import RulesTookEffect, Turn
 from bot.core.scene import Scene, rules_of
 from bot.core.state import State
 from bot.reports.calendar import as_calendar
-from bot.store import read_only
 
 MOST_DAYS = 366
 
@@ -26,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--days", None, f"{args.days} is out of range", f"give a number from 1 to {MOST_DAYS}")
     now = clock()
     folder = store_of(args.store, kitchen)
-    state = read_only(folder, State).state if folder.exists() else State()
+    state = records_of(folder).state if folder.exists() else State()
     if state.current_rules() is None:
         # Nothing is logged yet: the kitchen file alone says what comes.
         state.apply(Turn(1, now, (RulesTookEffect(rules_of(kitchen)),)))

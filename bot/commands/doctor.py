@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import sys
 
-from bot.app import FOLD_VERSION
 from bot.commands.loading import kitchen_of, store_of
+from bot.core.state import FOLD_VERSION
 from bot.store.doctor import look_over
 
 

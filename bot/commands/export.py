@@ -5,16 +5,14 @@ from __future__ import annotations
 import argparse
 import sys
 
-from bot.commands.loading import kitchen_of, store_of
-from bot.core.state import State
+from bot.commands.loading import kitchen_of, records_of, store_of
 from bot.reports.export import as_csv, as_jsonl, rows
-from bot.store import read_only
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the log, oldest first."""
     kitchen = kitchen_of(args.kitchen)
-    records = read_only(store_of(args.store, kitchen), State)
+    records = records_of(store_of(args.store, kitchen))
     rules = records.state.current_rules()
     found = rows(records.turns(), rules.timezone if rules is not None else kitchen.timezone)
     if args.person is not None:

@@ -17,6 +17,8 @@ from bot.content.own_guides import own_guides
 from bot.content.places import demo_folder
 from bot.content.watching import Watched
 from bot.core.kitchen import Kitchen
+from bot.core.state import FOLD_VERSION, State
+from bot.store import Records, read_only
 from intents.understander import Understander
 
 
@@ -33,6 +35,11 @@ def kitchen_of(file: Path | None) -> Kitchen:
 def store_of(folder: Path | None, kitchen: Kitchen) -> Path:
     """The folder of a kitchen's records: the one given, or its own below the user's data folder."""
     return folder if folder is not None else user_data_path("vatside", appauthor=False) / slug(kitchen.name)
+
+
+def records_of(folder: Path) -> Records[State]:
+    """The records in a folder, for reading only. Raises ``StoreError``."""
+    return read_only(folder, State, fold_version=FOLD_VERSION)
 
 
 def slug(name: str) -> str:

@@ -8,14 +8,12 @@ from datetime import date, datetime
 from typing import cast
 
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, store_of
+from bot.commands.loading import clock, kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.kitchen import Kitchen
 from bot.core.messages import Words
-from bot.core.state import State
 from bot.reports.csv_lines import csv_lines
 from bot.reports.month import FIELDS, MonthReport, month_report, rows
-from bot.store import read_only
 from intents.types import Language
 
 
@@ -37,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _report(args: argparse.Namespace, kitchen: Kitchen, month: date) -> MonthReport:
-    records = read_only(store_of(args.store, kitchen), State)
+    records = records_of(store_of(args.store, kitchen))
     as_of = max(clock(), records.state.at) if records.state.at is not None else clock()
     report = month_report(records.turns(), month, as_of)
     if report is None:

@@ -9,7 +9,7 @@ from json import dumps
 from pathlib import Path
 
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, store_of
+from bot.commands.loading import clock, kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.compliance import judge_day
 from bot.core.kitchen import Kitchen
@@ -19,7 +19,6 @@ from bot.core.state import KEEP, State
 from bot.core.summary import summary
 from bot.reports import summary as reports
 from bot.reports.attachments import attachment
-from bot.store import read_only
 
 MARGIN = timedelta(days=30)
 """Before the asked day the log must reach back this far for the picture's strip of 28 days."""
@@ -53,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
 
 def state_for(folder: Path, day: date) -> State:
     """A state that holds the log of that day: the present one, or the whole history folded where it is older."""
-    records = read_only(folder, State)
+    records = records_of(folder)
     state = records.state
     if state.at is not None and state.at.date() - day < KEEP - MARGIN:
         return state

@@ -9,6 +9,7 @@ from typing import Any
 
 from bot.content.fields import Fault, Table, kind_of, one_of, text, whole
 from bot.content.findings import instead
+from bot.content.languages import LANGUAGES
 from bot.content.values import clock, day, length
 from bot.core.kitchen import WEEKDAYS, Duty, Every
 from bot.core.library import DutyKind
@@ -20,6 +21,11 @@ ESCALATE = timedelta(minutes=60)
 MOST_DAYS = 3660
 MOST_DROPS = 100_000
 
+LONGEST_TITLE = 40
+"""Characters; with the fryer beside it, about a button's width on a phone."""
+SHORTEST_WORDS = 4
+
+_OWN_ID = re.compile(r"[a-z][a-z0-9_]{1,23}")
 _COUNTED = re.compile(r"([0-9]{1,6}) (days|drops)")
 
 
@@ -53,17 +59,54 @@ def _duty(table: Table, kinds: Mapping[str, DutyKind], fryers: Sequence[str]) ->
     escalate = table.take("escalate", length(), max(ESCALATE, grace))
     if escalate < grace:
         table.fault("escalate", "the manager would hear of it before it is late", "make escalate at least grace")
+    own = "title" in table
+    title = _title(table, kinds)
     duty = Duty(
-        id=table.need("id", one_of("duty", tuple(kinds)), ""),
+        id=table.need("id", _own_id if own else one_of("duty", tuple(kinds)), ""),
         every=every,
         at=at,
         fryers=_fryers(table, fryers),
         grace=grace,
         escalate=escalate,
         last_done=table.take("last_done", day, None),
+        title=title,
+        words=table.items("words", _own_words) if own else (),
     )
     table.finish()
     return duty
+
+
+def _title(table: Table, kinds: Mapping[str, DutyKind]) -> tuple[tuple[str, str], ...]:
+    """What a duty of the kitchen's own is called, in every language; empty for a duty that everybody knows."""
+    titles = table.table("title")
+    if titles is None:
+        return ()
+    if table.data.get("id") in kinds:
+        table.fault("title", f'"{table.data["id"]}" has a name already', "take title out, or give the duty another id")
+    found = tuple((language, titles.need(language, _own_title, "")) for language in LANGUAGES)
+    titles.finish()
+    return found
+
+
+def _own_id(value: Any) -> str:
+    said = text(value)
+    if not _OWN_ID.fullmatch(said):
+        raise Fault(f'"{said}" can\'t be the id of a duty', "use 2 to 24 small letters, digits and _, a letter first")
+    return said
+
+
+def _own_title(value: Any) -> str:
+    said = text(value)
+    if len(said) > LONGEST_TITLE or "\n" in said:
+        raise Fault(f'"{said}" is too long for a button', f"use at most {LONGEST_TITLE} characters in one line")
+    return said
+
+
+def _own_words(value: Any) -> str:
+    said = " ".join(text(value).casefold().split())
+    if len(said) < SHORTEST_WORDS:
+        raise Fault(f'"{said}" is too short to be told from other words', f"use at least {SHORTEST_WORDS} letters")
+    return said
 
 
 def _fryers(table: Table, known: Sequence[str]) -> tuple[str, ...] | None:

@@ -19,6 +19,8 @@ from bot.core.kitchen import Kitchen
 from bot.core.messages import Reply, Words
 from intents.types import Language
 
+DUTY = "duty."
+"""How the ids of duties' names begin."""
 PLURAL = frozenset({"one", "other"})
 
 
@@ -103,6 +105,8 @@ class Wording:
             raise UnknownWordsError(f'no text "{words_id}" in "{language}"') from None
 
     def _words(self, words: Words, place: _Place) -> str:
+        if words.id.startswith(DUTY) and words.id not in self._entries[place.language]:
+            return _own_duty(words.id.removeprefix(DUTY), place)
         entry = self._entry(words.id, place.language)
         chosen = entry.one if entry.one is not None and words.params.get("n") == 1 else entry.other
         out = ""
@@ -229,6 +233,12 @@ def _differences(
                 yield Finding(*at, f"{odd} stands in one language only", "use the same placeholders as in English")
             if (english.one is None) != (other.one is None):
                 yield Finding(*at, "only one language has a plural here", "write one and other in both")
+
+
+def _own_duty(duty_id: str, place: _Place) -> str:
+    """What the kitchen calls a duty of its own; its id, for one that has left the kitchen file since."""
+    duty = place.kitchen.duty(duty_id)
+    return (duty.called(place.language) if duty is not None else None) or duty_id.replace("_", " ")
 
 
 def _capitalised(line: str) -> str:

@@ -8,6 +8,7 @@ both. Lengths of time are added to instants (UTC), never to wall times.
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from bot.core.kitchen import WEEKDAYS
@@ -29,6 +30,9 @@ class Calendar:
         self._closed_days = {WEEKDAYS.index(name) for name in rules.closed_days}
         self._closed_dates = frozenset(rules.closed_dates)
         self._day_ends: dict[date, datetime] = {}
+        self._openings: dict[date, datetime] = {}
+        self._times: dict[tuple[date, time], datetime] = {}
+        self._latest: tuple[datetime, datetime, date] | None = None
         self._closes_next_day = rules.closes <= rules.opens
         self.duties = {duty.id: duty for duty in rules.duties}
 
@@ -42,15 +46,16 @@ class Calendar:
 
     def opening(self, day: date) -> datetime:
         """The opening of kitchen day ``day``."""
-        return self.instant(day, self.rules.opens)
+        found = self._openings.get(day)
+        if found is None:
+            found = _kept(self._openings, day, self.instant(day, self.rules.opens))
+        return found
 
     def day_end(self, day: date) -> datetime:
         """The first instant after kitchen day ``day``."""
         end = self._day_ends.get(day)
         if end is None:
-            if len(self._day_ends) > 1000:
-                self._day_ends.clear()
-            end = self._day_ends[day] = self.closing(day) + AFTER_CLOSING
+            end = _kept(self._day_ends, day, self.closing(day) + AFTER_CLOSING)
         return end
 
     def day_start(self, day: date) -> datetime:
@@ -59,10 +64,14 @@ class Calendar:
 
     def day_of(self, instant: datetime) -> date:
         """The kitchen day that ``instant`` lies in."""
+        # Nearly always the day that was asked for before.
+        if self._latest is not None and self._latest[0] <= instant < self._latest[1]:
+            return self._latest[2]
         # A day may end past the second midnight after its date: opens and closes at 23:00.
         day = instant.astimezone(self.zone).date() - 2 * ONE_DAY
         while self.day_end(day) <= instant:
             day += ONE_DAY
+        self._latest = (self.day_start(day), self.day_end(day), day)
         return day
 
     def at(self, day: date, wall: time) -> datetime:
@@ -70,6 +79,12 @@ class Calendar:
 
         Where a clock change at the very edge carries it out of the day, the day's nearest instant.
         """
+        found = self._times.get((day, wall))
+        if found is None:
+            found = _kept(self._times, (day, wall), self._at(day, wall))
+        return found
+
+    def _at(self, day: date, wall: time) -> datetime:
         turn = datetime.combine(day, self.rules.closes) + AFTER_CLOSING
         ends = turn + ONE_DAY if self._closes_next_day else turn
         on = ends.date() if wall < ends.time() else ends.date() - ONE_DAY
@@ -85,6 +100,18 @@ class Calendar:
             if self.is_open(day + timedelta(days=ahead)):
                 return day + timedelta(days=ahead)
         return day
+
+
+K = TypeVar("K")
+MOST_TIMES = 2000
+
+
+def _kept(known: dict[K, datetime], key: K, value: datetime) -> datetime:
+    """Keep a time that was worked out once; a table that has grown too large is begun anew."""
+    if len(known) >= MOST_TIMES:
+        known.clear()
+    known[key] = value
+    return value
 
 
 _made: dict[int, Calendar] = {}

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
+from typing import Any, Literal
 
 from bot.core import schedule
 from bot.core.calendar import calendar
 from bot.core.flags import Flag, flags
+from bot.core.pieces import Logged
 from bot.core.records import Rules
 from bot.core.schedule import Occurrence, Slot
-from bot.core.state import Logged, State, done_at, number_of
+from bot.core.state import ALL_SLOTS, PAST_DAYS, State, done_at, number_of
 from bot.core.statistics import wilson_interval
 
 Verdict = Literal["on_time", "late", "missed", "excused", "open"]
@@ -92,10 +93,11 @@ def tally(judged: tuple[Judged, ...]) -> Tally:
     return Tally(**count)
 
 
-def judge_day(state: State, day: date, as_of: datetime) -> DayReport | None:
+def judge_day(state: State, day: date, as_of: datetime, flagged: bool = True) -> DayReport | None:
     """Judge one kitchen day as of an instant; None where the log began after it.
 
-    ``state`` must hold the log of that day. What isn't due yet as of then is not counted at all.
+    ``state`` must hold the log of that day. What isn't due yet as of then is not counted at all. Without ``flagged``
+    its flags are left out, for those who only count.
     """
     rules = schedule.rules_on(state, day)
     if rules is None:
@@ -113,8 +115,25 @@ def judge_day(state: State, day: date, as_of: datetime) -> DayReport | None:
         as_of >= end,
         not days.is_open(day),
         tuple(judged if as_of >= start else ()),
-        flags(state, days, day, as_of),
+        flags(state, days, day, as_of) if flagged else (),
     )
+
+
+def count_day(state: State, day: date, as_of: datetime, memo: dict[Any, Any] | None) -> DayReport | None:
+    """As ``judge_day`` without its flags; a day that is over comes from ``memo`` until the past changes."""
+    if memo is None:
+        return judge_day(state, day, as_of, flagged=False)
+    ground = (state.touched.get(ALL_SLOTS), state.touched.get(PAST_DAYS))
+    known = memo.get("days")
+    if known is None or known[0] != ground:
+        known = memo["days"] = (ground, {})
+    over: dict[date, DayReport] = known[1]
+    if day in over:
+        return over[day]
+    report = judge_day(state, day, as_of, flagged=False)
+    if report is not None and report.complete:
+        over[day] = report
+    return report
 
 
 def _judge(
@@ -167,11 +186,7 @@ def _judge_standing(
 
 
 def _done_within(state: State, slot: Slot, span: tuple[datetime, datetime], as_of: datetime) -> list[Logged]:
-    return [
-        entry
-        for entry in state.confirmations(slot.duty.id, slot.fryer)
-        if span[0] <= done_at(entry.change) < span[1] and entry.at <= as_of
-    ]
+    return [entry for entry in state.done_between(slot.duty.id, slot.fryer, *span) if entry.at <= as_of]
 
 
 def _closed(occurrence: Occurrence, entry: Logged) -> Verdict:

@@ -13,7 +13,7 @@ from bot.core import records as r
 from bot.core import taps, topics
 from bot.core.messages import CREW, Event, Outcome, Said, Sent, Tapped, Words
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import asking, dangers, duties, emergencies, guides, talk, training
+from bot.core.skills import asking, dangers, duties, emergencies, guides, moving, photos, talk, training
 from bot.core.ticking import tick
 from intents.types import Understood
 
@@ -27,7 +27,7 @@ RISKY = 0.6
 """Guides that can hurt are opened only from this confidence on; below it the helper asks what is meant."""
 
 
-COMMANDS: dict[str, Callable[[Scene, Speaker], Outcome]] = {"/train": training.panel}
+COMMANDS: dict[str, Callable[[Scene, Speaker], Outcome]] = {"/train": training.panel, "/times": moving.panel}
 """What is asked for by its command alone, in any language."""
 
 
@@ -40,7 +40,9 @@ def respond(scene: Scene, event: Event) -> Outcome:
             return taps.act(scene, _speaker(scene, event.sender, event.chat), event.action)
         case Sent():
             who = _speaker(scene, event.sender, event.chat)
-            return scene.answer(who, Words(f"sent.{event.what}"))
+            if event.entry is not None and event.file is not None:
+                return photos.kept(scene, who, event.entry, event.file)
+            return scene.answer(who, Words("sent.photo_not_kept" if event.unusable else f"sent.{event.what}"))
         case _:
             return tick(scene)
 
@@ -86,6 +88,9 @@ def _answer(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
         moved = guides.number_said(scene, who, walk, understood.said_number)
         if moved is not None:
             return moved
+    own = duties.own_duty_named(scene, understood.text) if _may_be_own(understood) else None
+    if own is not None:
+        return duties.was_it_done(scene, who, own)
     if topic is None:
         if understood.slots.not_done:
             return duties.not_done(scene, who, understood.slots)
@@ -99,6 +104,16 @@ def _answer(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
     if walk is not None and walk.chat == who.chat and not topic.startswith("walk."):
         return _then_carry_on(scene, who, outcome)
     return outcome
+
+
+def _may_be_own(understood: Understood) -> bool:
+    """Whether a message may speak of a duty that only this kitchen knows.
+
+    The engine has never heard of it, and takes it for the nearest thing that it knows.
+    """
+    topic = understood.topic
+    unsure = topic is None or topic == "log.done" or understood.confidence < CLEARLY
+    return unsure and not understood.slots.not_done
 
 
 def _then_carry_on(scene: Scene, who: Speaker, outcome: Outcome) -> Outcome:

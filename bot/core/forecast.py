@@ -182,8 +182,11 @@ def _over_drops(scene: Scene, fryer: str, fill: Fill) -> list[tuple[float, float
     """The tests over the drops cooked up to each; None unless drops were counted between all of them."""
     counted = scene.state.drops_after([fryer], fill.readings[0].at)
     points: list[tuple[float, float]] = []
+    place = total = 0
     for reading in fill.readings:
-        total = sum(_amount(entry.change) for entry in counted if entry.at <= reading.at)
+        while place < len(counted) and counted[place].at <= reading.at:
+            total += _amount(counted[place].change)
+            place += 1
         if points and total <= points[-1][0]:
             return None
         points.append((float(total), reading.percent))

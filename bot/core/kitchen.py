@@ -78,6 +78,15 @@ class Duty(Struct, frozen=True):
     grace: timedelta
     escalate: timedelta
     last_done: date | None = None
+    title: tuple[tuple[str, str], ...] = ()
+    """What a duty of the kitchen's own invention is called, by language; empty for the duties that everybody knows."""
+    words: tuple[str, ...] = ()
+    """How people speak of it, for a duty of the kitchen's own."""
+
+    def called(self, language: str) -> str | None:
+        """The kitchen's own name for it in a language, or in the first that there is; None for a known duty."""
+        titles = dict(self.title)
+        return titles.get(language) or next(iter(titles.values()), None)
 
 
 class Supply(Struct, frozen=True):

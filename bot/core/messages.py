@@ -51,6 +51,11 @@ class Sent:
     sender: str
     chat: str
     what: Literal["photo", "voice", "sticker", "location", "file"]
+    entry: int | None = None
+    """The record that a photo was kept with, under the name ``file``."""
+    file: str | None = None
+    unusable: bool = False
+    """True for a photo that belongs to a record and can't be kept: none at all, too large, or one too many."""
 
 
 @dataclass(frozen=True, slots=True)

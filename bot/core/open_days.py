@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 
 from bot.core.calendar import ONE_DAY, Calendar
 
@@ -29,6 +30,7 @@ def shares(days: Calendar, since: datetime, until: datetime) -> Iterator[tuple[d
         day += ONE_DAY
 
 
+@lru_cache(maxsize=8192)
 def elapsed(days: Calendar, since: datetime, until: datetime) -> float:
     """Open days between two instants; 0 where the second is not later."""
     return sum(share for _, share in shares(days, since, until))

@@ -8,7 +8,7 @@ from typing import Literal
 
 from bot.core import records as r
 from bot.core.calendar import ONE_DAY
-from bot.core.compliance import DayReport, Tally, judge_day, tally
+from bot.core.compliance import DayReport, Tally, count_day, tally
 from bot.core.forecast import oil_life
 from bot.core.kitchen import WEEKDAYS
 from bot.core.messages import Words
@@ -62,7 +62,7 @@ def period_summary(scene: Scene, first: date, last: date) -> tuple[Words, ...]:
 
 def trend_lines(scene: Scene, day: date) -> list[Words]:
     """One line where the last four weeks are worse or better than the four before beyond chance; else none."""
-    found = trend(scene.state, day, scene.now)
+    found = trend(scene.state, day, scene.now, scene.memo)
     if found.shift is None or found.usual.rate is None or found.recent.rate is None:
         return []
     params = {"usual": whole_percent(found.usual.rate), "recent": whole_percent(found.recent.rate)}
@@ -71,10 +71,10 @@ def trend_lines(scene: Scene, day: date) -> list[Words]:
 
 def why_lines(scene: Scene, day: date) -> list[Words]:
     """What made a day what it was, beside the weeks around it: whether it stands out, and its weekday's record."""
-    report = judge_day(scene.state, day, scene.now)
+    report = count_day(scene.state, day, scene.now, scene.memo)
     if report is None or report.closed or not report.total.judged:
         return []
-    found = trend(scene.state, day - ONE_DAY, scene.now)
+    found = trend(scene.state, day - ONE_DAY, scene.now, scene.memo)
     weekday = found.by_weekday[day.weekday()]
     lines = []
     if found.recent.rate is not None:
@@ -88,7 +88,7 @@ def why_lines(scene: Scene, day: date) -> list[Words]:
 
 def _reports(scene: Scene, first: date, last: date) -> list[DayReport]:
     count = (last - first).days + 1
-    found = (judge_day(scene.state, first + timedelta(days=n), scene.now) for n in range(count))
+    found = (count_day(scene.state, first + timedelta(days=n), scene.now, scene.memo) for n in range(count))
     return [report for report in found if report is not None and not report.closed]
 
 

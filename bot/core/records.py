@@ -269,6 +269,14 @@ class RulesTookEffect(Struct, frozen=True, tag="rules_took_effect"):
     rules: Rules
 
 
+class DutyMoved(Struct, frozen=True, tag="duty_moved"):
+    """From its next occurrence on a duty falls due at this wall time, whatever the kitchen file says of it now."""
+
+    duty: str
+    at: time
+    by: str
+
+
 class Told(Struct, frozen=True, tag="told"):
     """These scheduled messages have been said, by their keys; none is ever said again."""
 
@@ -283,6 +291,41 @@ class Snoozed(Struct, frozen=True, tag="snoozed"):
     until: datetime
     by: str
     chat: str
+
+
+class Called(Struct, frozen=True):
+    """One duty that a reminder calls to mind: the time it fell due, and the kitchen day of that."""
+
+    duty: str
+    fryer: str | None
+    due_at: datetime
+    day: date
+
+
+class Reminded(Struct, frozen=True, tag="reminded"):
+    """A reminder was sent to ``chat``, where its name is ``key``; ``put_off`` where somebody had asked for it."""
+
+    chat: str
+    key: str
+    at: datetime
+    called: tuple[Called, ...]
+    put_off: bool = False
+
+
+class HandedOver(Struct, frozen=True, tag="handed_over"):
+    """A duty that ``by`` had put off was still open when kitchen day ``day`` ended; the next day hears of it."""
+
+    duty: str
+    fryer: str | None
+    day: date
+    by: str
+
+
+class FewerWanted(Struct, frozen=True, tag="fewer_wanted"):
+    """A person wants their own reminders gathered (or, again, each at its time)."""
+
+    person: str
+    fewer: bool
 
 
 class DayEnded(Struct, frozen=True, tag="day_ended"):
@@ -341,8 +384,12 @@ Change = (
     | FryerMentioned
     | LanguageChosen
     | RulesTookEffect
+    | DutyMoved
     | Told
     | Snoozed
+    | Reminded
+    | HandedOver
+    | FewerWanted
     | DayEnded
     | RoutineHeld
     | Delivered

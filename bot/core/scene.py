@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any
 
 from bot.core import records as r
 from bot.core.calendar import Calendar, calendar
@@ -31,6 +32,8 @@ class Scene:
     library: Library
     state: State
     now: datetime
+    memo: dict[Any, Any] | None = field(default=None, compare=False, repr=False)
+    """What was worked out before and may still hold; whoever looks there checks that it does. None: nothing is kept."""
     days: Calendar = field(init=False)
 
     def __post_init__(self) -> None:

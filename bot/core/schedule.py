@@ -13,8 +13,9 @@ from datetime import date, datetime, timedelta
 
 from bot.core.calendar import ONE_DAY, Calendar, calendar
 from bot.core.kitchen import WEEKDAYS, Duty
+from bot.core.pieces import Logged, RulesSince
 from bot.core.records import Rules, Status
-from bot.core.state import Logged, RulesSince, State, done_at, number_of
+from bot.core.state import State, done_at, number_of
 
 LAST_DAY = 31
 """As the day of a monthly duty: the last day of any month."""
@@ -201,8 +202,7 @@ def open_occurrence(state: State, slot: Slot, now: datetime) -> Occurrence | Non
         if found is None or excused(state, found):
             return None
         start, end = days.day_start(today), days.day_end(today)
-        done = any(start <= done_at(entry.change) < end for entry in state.confirmations(slot.duty.id, slot.fryer))
-        return None if done else found
+        return None if state.done_between(slot.duty.id, slot.fryer, start, end) else found
     last = state.last_confirmation(slot.duty.id, slot.fryer)
     found = pending(state, slot, rules, last, now)
     return found if found is not None and found.day <= today else None
@@ -216,11 +216,12 @@ def closes(state: State, slot: Slot, rules: Rules, when: datetime, entry: int) -
     """
     days = calendar(rules)
     day = days.day_of(when)
-    earlier = [e for e in state.confirmations(slot.duty.id, slot.fryer) if number_of(e) < entry]
     unit = slot.duty.every.unit
-    if unit in ("day", "days") and any(days.day_of(done_at(e.change)) == day for e in earlier):
+    if unit in ("day", "days"):
+        that_day = state.done_between(slot.duty.id, slot.fryer, days.day_start(day), days.day_end(day))
         # For N days, doing it early is doing it, for it counts from the last time; twice in one day is not.
-        return None
+        if any(number_of(e) < entry for e in that_day):
+            return None
     if unit == "day":
         return daily_occurrence(state, slot, day)
     last = state.last_confirmation(slot.duty.id, slot.fryer, before=when, entry=entry)
@@ -229,6 +230,7 @@ def closes(state: State, slot: Slot, rules: Rules, when: datetime, entry: int) -
         if base is not None and day < nominal_day(slot.duty, base):
             return None
     found = pending(state, slot, rules, last, when)
+    earlier = (e for e in state.confirmations(slot.duty.id, slot.fryer) if number_of(e) < entry)
     if found is not None and any(getattr(e.change, "due_at", None) == found.due_at for e in earlier):
         return None
     return found

@@ -8,109 +8,34 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from msgspec import Struct, field
 from msgspec.structs import replace
 
 from bot.core import records as r
-from intents.types import Part
+from bot.core.calendar import calendar
+from bot.core.pieces import Logged, Mention, Outage, Question, RulesSince, Shelf, SignOff, Snooze, Wait, Walk
+
+FOLD_VERSION = 2
+"""Raised whenever ``State.apply`` comes to make another state of the same turns."""
 
 KEEP = timedelta(days=70)
 """How much of the log the present state holds: over two 28-day control-chart windows, with room."""
 
-REMEMBERED_CAUSES = 2000
-"""Events of the channel that are recognised when they come again; a channel repeats only the latest few."""
+KEEP_REMINDERS = timedelta(days=8)
+"""How long a reminder is kept true by editing it; over a week old, nobody scrolls up to it."""
 
+ALL_SLOTS, DROPS, PAST_DAYS = "*", "*drops", "*past"
 
-class Logged(Struct):
-    """One entry of the log: when it was written down, what it says, and whether it was taken back."""
-
-    at: datetime
-    change: r.Change
-    undone: bool = False
-
-
-class RulesSince(Struct, frozen=True):
-    """Rules, and the instant from which they hold."""
-
-    since: datetime
-    rules: r.Rules
-
-
-class Outage(Struct):
-    """A stretch out of service; ``to`` is None while it lasts."""
-
-    entry: int
-    fryer: str
-    since: datetime
-    to: datetime | None = None
-
-
-class Wait(Struct):
-    """The latest cool-down of one part of one fryer; ``ended`` is None while it runs."""
-
-    fryer: str
-    part: Part
-    started_at: datetime
-    ends_at: datetime
-    by: str
-    chat: str
-    ended: r.WaitEnd | None = None
-    reset: bool | None = None
-    """Whether the reset that followed worked; None before it was tried."""
-
-
-class Shelf(Struct):
-    """A count of one supply on the shelf, and how often each duty was done on each fryer since then."""
-
-    entry: int
-    at: datetime
-    count: int
-    done: dict[str, int] = field(default_factory=dict)
-
+HANDOVER = "handover|"
+"""How the key begins under which it is remembered that a handover was said."""
 
 COUNTS_KEPT = 5
 """Counts of one supply that are kept, so that the latest can be taken back."""
 
-
-class Question(Struct, frozen=True):
-    """An open question: how it may be answered, and since when it is open."""
-
-    options: tuple[r.Option, ...]
-    at: datetime
-
-
-class Walk(Struct, frozen=True):
-    """A walk through a guide under way; ``step`` 0 is its cautions."""
-
-    topic: str
-    fryer: str | None
-    step: int
-    chat: str
-
-
-class Mention(Struct, frozen=True):
-    """The fryer a person talked about last."""
-
-    fryer: str
-    at: datetime
-
-
-class SignOff(Struct, frozen=True):
-    """That a person may do what a guide says, by whose word and until when; one that was taken back ended then."""
-
-    until: datetime
-    by: str
-    revoked: bool = False
-
-
-class Snooze(Struct, frozen=True):
-    """A reminder that was put off."""
-
-    until: datetime
-    by: str
-    chat: str
+REMEMBERED_CAUSES = 2000
+"""Events of the channel that are recognised when they come again; a channel repeats only the latest few."""
 
 
 def slot_key(duty: str, fryer: str | None) -> str:
@@ -126,6 +51,10 @@ class State(Struct):
     entries: int = 0
     sent: int = 0
     rules: list[RulesSince] = field(default_factory=list)
+    file_rules: r.Rules | None = None
+    """The rules as the kitchen file had them when they were last taken in."""
+    moved: dict[str, time] = field(default_factory=dict)
+    """Wall times that a manager gave to duties in chat; they lie over the kitchen file's."""
     confirmed: dict[str, list[Logged]] = field(default_factory=dict)
     times_done: dict[str, int] = field(default_factory=dict)
     """How often each duty was confirmed on each fryer since the log began, for the stock of supplies."""
@@ -142,6 +71,15 @@ class State(Struct):
     snoozes: dict[str, Snooze] = field(default_factory=dict)
     drops: dict[str, list[Logged]] = field(default_factory=dict)
     """Drops counted, by fryer, oldest first."""
+    reminded: dict[str, r.Reminded] = field(default_factory=dict)
+    """Reminders of the last days, by chat and key, oldest first."""
+    handed: dict[str, r.HandedOver] = field(default_factory=dict)
+    """What the next kitchen day is still to be told of."""
+    fewer: dict[str, bool] = field(default_factory=dict)
+    """Who wants their own reminders gathered."""
+    touched: dict[str, int] = field(default_factory=dict)
+    """The turn that last changed when a duty falls due, by slot; for all under ``ALL_SLOTS``, by drops ``DROPS``.
+    Under ``PAST_DAYS`` the one that last changed what days before its own came to."""
     day_ended: date | None = None
     held_until: datetime | None = None
     checks: dict[str, datetime] = field(default_factory=dict)
@@ -183,6 +121,15 @@ class State(Struct):
         kept = [entry for entry in self.confirmed.get(slot_key(duty, fryer), ()) if not entry.undone]
         return sorted(kept, key=lambda entry: done_at(entry.change))
 
+    def done_between(self, duty: str, fryer: str | None, start: datetime, end: datetime) -> list[Logged]:
+        """Confirmations that stand and say it was done from ``start`` on and before ``end``, the latest entry first."""
+        # Nothing is logged before it is done, so most are past without a closer look.
+        return [
+            entry
+            for entry in reversed(self.confirmed.get(slot_key(duty, fryer), ()))
+            if entry.at >= start and not entry.undone and start <= done_at(entry.change) < end
+        ]
+
     def last_confirmation(
         self, duty: str, fryer: str | None, before: datetime | None = None, entry: int | None = None
     ) -> Logged | None:
@@ -192,7 +139,9 @@ class State(Struct):
         instant counts as earlier if it was written down before that entry.
         """
         best: Logged | None = None
-        for logged in self.confirmed.get(slot_key(duty, fryer), ()):
+        for logged in reversed(self.confirmed.get(slot_key(duty, fryer), ())):
+            if best is not None and logged.at < done_at(best.change):
+                continue  # nothing is logged before it is done
             when = done_at(logged.change)
             if logged.undone:
                 continue
@@ -200,7 +149,7 @@ class State(Struct):
                 number = getattr(logged.change, "entry", 0)
                 if when > before or entry is None or number >= entry:
                     continue
-            if best is None or when >= done_at(best.change):
+            if best is None or when > done_at(best.change):
                 best = logged
         return best
 
@@ -237,6 +186,9 @@ class State(Struct):
                 self.entries = max(self.entries, change.entry)
                 key = slot_key(change.duty, change.fryer)
                 self.confirmed.setdefault(key, []).append(Logged(at, change))
+                self.touched[key] = self.seq
+                if self.rules and _on_an_earlier_day(self.rules[-1].rules, change.done_at, at):
+                    self.touched[PAST_DAYS] = self.seq
                 self.times_done[key] = self.times_done.get(key, 0) + 1
                 self._used(change, 1)
                 self.snoozes.pop(key, None)
@@ -252,22 +204,27 @@ class State(Struct):
             case r.DropsCounted():
                 self.entries = max(self.entries, change.entry)
                 self.drops.setdefault(change.fryer, []).append(Logged(at, change))
+                self.touched[DROPS] = self.seq
             case r.Rejudged():
                 entry = self.entry(change.entry)
                 if entry is not None and isinstance(entry.change, r.Confirmed):
                     entry.change = replace(entry.change, due_at=change.due_at, status=change.status)
+                self.touched[ALL_SLOTS] = self.seq
             case r.OutageBegan():
                 self.entries = max(self.entries, change.entry)
                 self.outages.append(Outage(change.entry, change.fryer, at))
+                self.touched[ALL_SLOTS] = self.seq
                 self.log.append(Logged(at, change))
             case r.OutageEnded():
                 self.entries = max(self.entries, change.entry)
                 for outage in self.outages:
                     if outage.fryer == change.fryer and outage.to is None:
                         outage.to = at
+                self.touched[ALL_SLOTS] = self.seq
                 self.log.append(Logged(at, change))
             case r.Undone():
                 self._undo(change.entry)
+                self.touched[ALL_SLOTS] = self.touched[DROPS] = self.seq
             case r.WaitStarted():
                 self.waits[slot_key(change.part, change.fryer)] = Wait(
                     change.fryer, change.part, at, change.ends_at, change.by, change.chat
@@ -298,14 +255,33 @@ class State(Struct):
             case r.LanguageChosen():
                 self.languages[change.person] = change.language
             case r.RulesTookEffect():
-                self.rules.append(RulesSince(at, change.rules))
+                before = {duty.id: duty.at for duty in self.file_rules.duties} if self.file_rules is not None else {}
+                # A time that was changed in the file is newer than what was said in chat.
+                kept = {d.id for d in change.rules.duties if d.at is not None and before.get(d.id, d.at) == d.at}
+                self.moved = {duty: wall for duty, wall in self.moved.items() if duty in kept}
+                self.file_rules = change.rules
+                self._judge_by(at)
+            case r.DutyMoved():
+                self.moved[change.duty] = change.at
+                self._judge_by(at)
+                self.log.append(Logged(at, change))
             case r.Told():
                 for key in change.keys:
                     self.told[key] = at
+                    if key.startswith(HANDOVER):
+                        self.handed.clear()
             case r.Snoozed():
                 self.snoozes[slot_key(change.duty, change.fryer)] = Snooze(change.until, change.by, change.chat)
+            case r.Reminded():
+                self.reminded[f"{change.chat}|{change.key}"] = change
+            case r.HandedOver():
+                self.snoozes.pop(slot_key(change.duty, change.fryer), None)
+                self.handed[slot_key(change.duty, change.fryer)] = change
+            case r.FewerWanted():
+                self.fewer[change.person] = change.fewer
             case r.DayEnded():
                 self.day_ended = change.day
+                self.reminded = {key: sent for key, sent in self.reminded.items() if sent.at >= at - KEEP_REMINDERS}
             case r.CheckTaken(person=person, topic=topic):
                 if change.right == change.of:
                     self.checks[slot_key(topic, person)] = at
@@ -321,6 +297,17 @@ class State(Struct):
                     self.refs[f"{message.to}|{message.key}"] = change.ref
             case r.DeliveryFailed():
                 self.outbox.pop(change.out, None)
+
+    def _judge_by(self, at: datetime) -> None:
+        """From ``at`` on, days are judged by the file's rules with what was moved in chat."""
+        rules = self.file_rules
+        if rules is None:
+            return
+        if self.moved:
+            duties = tuple(replace(duty, at=self.moved.get(duty.id, duty.at)) for duty in rules.duties)
+            rules = replace(rules, duties=duties)
+        self.rules.append(RulesSince(at, rules))
+        self.touched[ALL_SLOTS] = self.seq
 
     def _undo(self, number: int) -> None:
         entry = self.entry(number)
@@ -365,6 +352,11 @@ class State(Struct):
             self.confirmed[key] = recent
         self.outages = [o for o in self.outages if o.to is None or o.to >= limit]
         self.told = {key: at for key, at in self.told.items() if at >= limit}
+
+
+def _on_an_earlier_day(rules: r.Rules, done: datetime, at: datetime) -> bool:
+    days = calendar(rules)
+    return done < days.day_start(days.day_of(at))
 
 
 def _since(entries: list[Logged], limit: datetime) -> list[Logged]:

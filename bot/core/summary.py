@@ -9,14 +9,15 @@ from bot.core import records as r
 from bot.core import schedule
 from bot.core.actions import action
 from bot.core.calendar import ONE_DAY
-from bot.core.compliance import DayReport, Judged, judge_day
+from bot.core.compliance import DayReport, Judged, count_day
 from bot.core.flags import BURST_WITHIN, LAST_MINUTES, LAST_SHARE, Flag
 from bot.core.forecast import oil_life
 from bot.core.messages import Button, Words
+from bot.core.pieces import Logged
 from bot.core.reservoir import Reservoir, reservoir
 from bot.core.scene import Scene, fryer_words, grouped, name_words, slot_words
 from bot.core.skills import supplies
-from bot.core.state import Logged, done_at
+from bot.core.state import done_at
 from bot.core.statistics import whole_percent
 
 SCREEN = 18
@@ -53,6 +54,18 @@ def more_button(scene: Scene, report: DayReport) -> tuple[Button, ...]:
 
 def sections(scene: Scene, report: DayReport) -> list[Section]:
     """What a manager acts on, the gravest first: incidents, duties, faults, oil and supplies, questions, notes."""
+    if scene.memo is None:
+        return _sections(scene, report)
+    # A summary and its "More" are made in the same breath, and the oil's forecast in it is the dearest of all.
+    ground = (scene.state.seq, scene.now, report)
+    known = scene.memo.get("sections")
+    if known is None or known[0] != ground:
+        known = scene.memo["sections"] = (ground, _sections(scene, report))
+    found: list[Section] = known[1]
+    return found
+
+
+def _sections(scene: Scene, report: DayReport) -> list[Section]:
     start, end = scene.days.day_start(report.day), scene.days.day_end(report.day)
     log = [entry for entry in scene.state.log if start <= entry.at < end and not entry.undone]
     found = [Section(_log_lines(scene, log, r.IncidentReported))]
@@ -130,7 +143,7 @@ def for_days(scene: Scene, days: int) -> tuple[Words, ...]:
     lines: list[Words] = []
     on_time = judged = 0
     for back in range(days):
-        report = judge_day(scene.state, scene.today - timedelta(days=back), scene.now)
+        report = count_day(scene.state, scene.today - timedelta(days=back), scene.now, scene.memo)
         if report is None or report.closed:
             continue
         lines.append(verdict(report))

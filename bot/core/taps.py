@@ -13,6 +13,7 @@ from bot.core.skills import (
     emergencies,
     faults,
     guides,
+    moving,
     oil,
     service,
     summaries,
@@ -46,6 +47,14 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
             return duties.confirm(scene, who, [Deed(duty, fryer, min(when, scene.now))])
         case "later", (str() as duty, fryer) if _known(scene, duty, fryer):
             return _later(scene, who, duty, fryer)
+        case "rush", (str() as duty, fryer) if _known(scene, duty, fryer):
+            return duties.snooze_past_rush(scene, who, Slots(duty=duty, fryer=fryer))
+        case "fewer", (("on" | "off") as wanted,):
+            return duties.fewer(scene, who, wanted == "on")
+        case "move", (str() as duty,):
+            return moving.times(scene, who, duty)
+        case "moveto", (str() as duty, str() as clock):
+            return moving.move(scene, who, duty, clock)
         case "last", (str() as duty, fryer) if _known(scene, duty, fryer):
             return duties.last_done(scene, who, Slots(duty=duty, fryer=fryer))
         case "undo", (str() as first, str() as last) if 0 <= int(last) - int(first) < 50:

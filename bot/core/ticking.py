@@ -7,7 +7,7 @@ chat instead of its own message.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import groupby
 
 from bot.core import agenda, cooldown
@@ -19,7 +19,7 @@ from bot.core.kitchen import Person
 from bot.core.messages import CREW, Attachment, Button, Outcome, Reply, Words
 from bot.core.scene import Scene, slot_words
 from bot.core.schedule import Occurrence
-from bot.core.skills import duties, emergencies, reminders, summaries, supplies, training, waits
+from bot.core.skills import duties, emergencies, handover, reminders, summaries, supplies, training, waits
 
 MISSED_AFTER = timedelta(seconds=60)
 """Later than this, a message was missed. The contract counts in minutes."""
@@ -31,13 +31,15 @@ LONGEST_LOOK_BACK = 40
 
 def tick(scene: Scene) -> Outcome:
     """Everything that is due by now."""
-    due = [item for item in agenda.items(scene) if item.at <= scene.now]
+    due = agenda.due(scene)
     if not due:
         return Outcome()
+    due = _with_handover(scene, due)
     outcome = Outcome((r.Told(tuple(dict.fromkeys(item.key for item in due))),))
     missed = [i for i in due if scene.now - i.at > MISSED_AFTER and i.stage not in ("left", "after", "day_end")]
     timely = [i for i in due if i not in missed]
     outcome += _day_end(scene, [i for i in due if i.stage == "day_end"])
+    outcome += _handover(scene, timely)
     outcome += _reminders(scene, [i for i in timely if i.stage == "due"])
     outcome += _snoozed(scene, [i for i in timely if i.stage == "snooze"])
     outcome += _escalations(scene, timely)
@@ -52,33 +54,45 @@ def tick(scene: Scene) -> Outcome:
 
 def _day_end(scene: Scene, ended: list[Item]) -> Outcome:
     """After a stretch off, all the days that passed end at once."""
-    return Outcome((r.DayEnded(scene.today - ONE_DAY),)) if ended else Outcome()
+    if not ended:
+        return Outcome()
+    last = scene.today - ONE_DAY
+    return Outcome((r.DayEnded(last), *handover.at_day_end(scene, last)), reminders.after_days(scene))
+
+
+def _with_handover(scene: Scene, due: list[Item]) -> list[Item]:
+    """Whatever the crew hears first, it hears after what was left over from the day before."""
+    left_over = handover.when(scene)
+    heard = any(i.stage == "due" or (i.snooze is not None and i.snooze[2].chat == CREW) for i in due)
+    if left_over is None or not heard or any(i.stage == "handover" for i in due):
+        return due
+    return [Item(scene.now, "handover", left_over[1]), *due]
+
+
+def _handover(scene: Scene, due: list[Item]) -> Outcome:
+    said = handover.reply(scene) if any(i.stage == "handover" for i in due) else None
+    return Outcome(replies=(said,)) if said is not None else Outcome()
 
 
 def _reminders(scene: Scene, due: list[Item]) -> Outcome:
-    replies = []
+    outcome = Outcome()
     order = sorted(due, key=lambda i: (i.at, _occurrence(i).slot.duty.id))
     for (at, _), group in groupby(order, key=lambda i: (i.at, _occurrence(i).slot.duty.id)):
-        occurrences = [_occurrence(i) for i in group]
-        replies.append(reminders.reminder(scene, occurrences, at, {}, edit=False))
-    return Outcome(replies=tuple(replies))
+        outcome += reminders.due(scene, [_occurrence(i) for i in group], at)
+    return outcome
 
 
 def _snoozed(scene: Scene, due: list[Item]) -> Outcome:
-    replies = []
+    """What was put off to the same time comes in one message a chat."""
+    slots: dict[tuple[str, datetime], list[tuple[str, str | None]]] = {}
     for item in due:
-        if item.snooze is None:
-            continue
-        duty, fryer, snooze = item.snooze
-        person = scene.kitchen.person(snooze.by)
-        language = scene.language_of(person) if person is not None and snooze.chat != CREW else None
-        buttons = (
-            Button(Words("button.done"), action("done", duty, fryer)),
-            Button(Words("button.later"), action("later", duty, fryer)),
-        )
-        line = Words("reminder.snoozed", {"what": slot_words(duty, fryer)})
-        replies.append(Reply(snooze.chat, "reminder", (line,), buttons, language=language))
-    return Outcome(replies=tuple(replies))
+        if item.snooze is not None:
+            duty, fryer, snooze = item.snooze
+            slots.setdefault((snooze.chat, snooze.until), []).append((duty, fryer))
+    outcome = Outcome()
+    for (chat, until), names in slots.items():
+        outcome += reminders.put_off(scene, chat, until, names)
+    return outcome
 
 
 def _escalations(scene: Scene, due: list[Item]) -> Outcome:
@@ -162,6 +176,9 @@ def _catch_up(scene: Scene, missed: list[Item]) -> Outcome:
             chats.setdefault(p.id, []).extend(late)
     files: dict[str, tuple[Attachment, ...]] = {}
     for item in missed:
+        left_over = handover.reply(scene) if item.stage == "handover" else None
+        if left_over is not None:
+            chats.setdefault(CREW, []).extend(left_over.lines)
         if item.stage == "jug":
             chats.setdefault(CREW, []).extend(supplies.jug_lines(scene))
         for reply in training.digest_replies(scene) if item.stage == "digest" else ():

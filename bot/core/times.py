@@ -48,6 +48,18 @@ def next_time(scene: Scene, slots: Slots, otherwise: timedelta) -> datetime:
     return scene.now + otherwise
 
 
+def after_rush(scene: Scene) -> datetime:
+    """When the rush is over, where nobody says: half an hour after the next whole hour (common practice)."""
+    return next_hour(scene, scene.now + timedelta(seconds=1)) + timedelta(minutes=30)
+
+
+def next_hour(scene: Scene, at: datetime) -> datetime:
+    """The first whole hour of the kitchen's clock, from an instant on."""
+    wall = at.astimezone(scene.days.zone)
+    past = timedelta(minutes=wall.minute, seconds=wall.second, microseconds=wall.microsecond)
+    return at + (timedelta(hours=1) - past if past else past)
+
+
 def _readings(scene: Scene, slots: Slots, on: date) -> list[datetime]:
     hour, minute = (int(part) for part in str(slots.clock).split(":"))
     hours = {hour, (hour + 12) % 24} if slots.clock_is_vague else {hour}

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import sqrt
 from statistics import median
-from typing import Literal
+from typing import Any, Literal
 
 from bot.core.calendar import ONE_DAY
-from bot.core.compliance import DayReport, Tally, judge_day, tally
+from bot.core.compliance import DayReport, Tally, count_day, tally
 from bot.core.state import State, done_at
 
 WINDOW = 28
@@ -70,10 +70,13 @@ def ewma_limits(
     return mean - half, mean + half
 
 
-def trend(state: State, day: date, as_of: datetime) -> Trend:
-    """The four weeks that end with kitchen day ``day``; ``state`` must hold the log of eight."""
-    before = list(_reports(state, day - WINDOW * ONE_DAY, as_of))
-    watched = list(_reports(state, day, as_of))
+def trend(state: State, day: date, as_of: datetime, memo: dict[Any, Any] | None = None) -> Trend:
+    """The four weeks that end with kitchen day ``day``; ``state`` must hold the log of eight.
+
+    ``memo`` may hold days that were judged before.
+    """
+    before = list(_reports(state, day - WINDOW * ONE_DAY, as_of, memo))
+    watched = list(_reports(state, day, as_of, memo))
     usual = _sum(before)
     weekdays = tuple(_sum([report for report in watched if report.day.weekday() == n]) for n in range(7))
     return Trend(usual, _sum(watched), _shift(before, watched), late_by(watched), weekdays)
@@ -127,9 +130,9 @@ def _careful(usual: Tally) -> float:
     return (usual.on_time + 2) / (usual.judged + 4)
 
 
-def _reports(state: State, last: date, as_of: datetime) -> Iterator[DayReport]:
+def _reports(state: State, last: date, as_of: datetime, memo: dict[Any, Any] | None) -> Iterator[DayReport]:
     for back in range(WINDOW - 1, -1, -1):
-        report = judge_day(state, last - back * ONE_DAY, as_of)
+        report = count_day(state, last - back * ONE_DAY, as_of, memo)
         if report is not None and not report.closed:
             yield report
 

@@ -15,7 +15,7 @@ Row = dict[str, Any]
 
 FIELDS = (
     "kind", "logged_at", "by", "duty", "fryer", "done_at", "due_at", "status", "undone", "what", "value", "unit",
-    "amount", "part", "started_at", "ends_at", "ended", "worked", "from", "to", "text", "language",
+    "amount", "part", "started_at", "ends_at", "ended", "worked", "from", "to", "text", "language", "evidence",
 )  # fmt: skip
 """Every field that a record of any kind may have, in the order of the columns."""
 
@@ -82,6 +82,11 @@ class _Log:
                 for row in ended:
                     row["to"] = at
                 self._back[change.entry] = (change.fryer, ended)
+            case r.EvidenceKept():
+                # Several photos of one record stand beside each other; no name has a space in it.
+                shown = self._entries.get(change.entry)
+                if shown is not None:
+                    shown["evidence"] = " ".join(filter(None, (shown.get("evidence"), change.file)))
             case r.Undone():
                 self._undo(change.entry)
             case r.Rejudged():

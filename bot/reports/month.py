@@ -133,7 +133,7 @@ def _judged(
     closed_by: set[int] = set()
     day = first
     while day <= last:
-        report = judge_day(state, day, as_of)
+        report = judge_day(state, day, as_of, flagged=False)
         for judged in report.judged if report is not None else ():
             slot = judged.occurrence.slot
             done = judged.done

@@ -38,7 +38,7 @@ def last_days(state: State, day: date, as_of: datetime) -> list[DayFigure]:
     found = []
     for back in range(STRIP_DAYS - 1, -1, -1):
         on = day - timedelta(days=back)
-        report = judge_day(state, on, as_of)
+        report = judge_day(state, on, as_of, flagged=False)
         total = report.total if report is not None else None
         found.append(DayFigure(on, True, total.on_time, total.judged) if total is not None else DayFigure(on, False))
     return found

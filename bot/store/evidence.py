@@ -12,6 +12,9 @@ EVIDENCE_FOLDER = "evidence"
 LARGEST = 10 << 20
 """Bytes. A photo that Telegram hands to a bot is far smaller (Bot API: photos of at most 10 MB can be sent)."""
 
+MOST_EACH = 10
+"""Photos of one record."""
+
 _KINDS = (
     # The first bytes of a file of that kind: ITU-T T.81 (JPEG); W3C PNG Specification, section 5.2; RFC 9649 (WebP).
     (re.compile(rb"\xff\xd8\xff"), "jpg"),
@@ -40,6 +43,8 @@ def keep_photo(folder: Path, entry: int, photo: bytes, files: Files) -> str:
     number = 1
     while any((place / f"{entry}-{number}.{kind}").exists() for _, kind in _KINDS):
         number += 1
+    if number > MOST_EACH:
+        raise ValueError("too many photos of one record")
     path = place / f"{entry}-{number}.{ending}"
     try:
         make_folders(files, place)

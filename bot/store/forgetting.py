@@ -37,6 +37,8 @@ PERSON_FIELDS = ("by", "person", "chat", "to", "sender")
 """Fields of changes and messages that may hold a person's id; a private chat bears it."""
 ABOUT_A_PERSON = ("sign", "unsign")
 """Actions of buttons whose last argument is a person's id."""
+ROLL_UP = "rollup|"
+"""How the key of a roll-up begins, before the id of whom it went to."""
 WALK_KEY = "walk|"
 """How the key of a message begins that ends with a person's id."""
 
@@ -199,13 +201,25 @@ def _without(turn: r.Turn, person: str, token: str) -> r.Turn:
         buttons = tuple(replace(b, action=_about(b.action, person, token)) for b in one.buttons)
         return _renamed(replace(one, key=key, buttons=buttons), person, token)
 
-    changes = tuple(_renamed(_emptied(one, person), person, token) for one in turn.changes)
+    changes = tuple(_renamed(_unnamed(_emptied(one, person), person, token), person, token) for one in turn.changes)
     return replace(turn, changes=changes, out=tuple(message(one) for one in turn.out))
 
 
 def _emptied(change: r.Change, person: str) -> r.Change:
     if isinstance(change, r.NoteLeft | r.QuestionUnanswered) and change.by == person:
         return replace(change, text="")
+    return change
+
+
+def _unnamed(change: r.Change, person: str, token: str) -> r.Change:
+    """A change that names the person within something else: a question about them, or a roll-up they were sent."""
+    if isinstance(change, r.Asked):
+        options = tuple(replace(o, action=_about(o.action, person, token)) for o in change.options)
+        return replace(change, options=options)
+    if isinstance(change, r.Told):
+        theirs = f"{ROLL_UP}{person}|"
+        keys = (f"{ROLL_UP}{token}|{k.removeprefix(theirs)}" if k.startswith(theirs) else k for k in change.keys)
+        return replace(change, keys=tuple(keys))
     return change
 
 

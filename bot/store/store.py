@@ -17,6 +17,7 @@ from filelock import FileLock
 
 from bot.core.records import Turn
 from bot.store.errors import StoreError, explain
+from bot.store.evidence import keep_photo
 from bot.store.files import Files, make_folders
 from bot.store.folding import Folded, Part, S, fold
 from bot.store.history import HISTORY_NAME, Extent, History, read_pieces
@@ -159,6 +160,13 @@ class Store(Records[S]):
         self._mend()
         self._history.append(turn, sync=sync)
         self.state.apply(turn)
+
+    def keep_photo(self, entry: int, photo: bytes) -> str:
+        """Keep a photo with a log entry, safe on the disk; the name of its file.
+
+        Raises ``StoreError``, and ``ValueError`` for what is no photo, too large, or one too many.
+        """
+        return keep_photo(self.folder, entry, photo, self._files)
 
     def save_snapshot(self) -> None:
         """Save the state, so that the next start need only read the turns after this one.

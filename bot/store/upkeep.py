@@ -23,8 +23,8 @@ from bot.store.rewriting import parts_of, rewrite, turns_in
 AT_MOST_EVERY = timedelta(days=30)
 """Dropping old talk reads whole years again, so it is done at the first start of about each month."""
 
-TALK = (r.Asked, r.Settled, r.WalkMoved, r.WalkEnded, r.FryerMentioned)
-"""Changes that say only where a conversation stood."""
+TALK = (r.Asked, r.Settled, r.WalkMoved, r.WalkEnded, r.FryerMentioned, r.Reminded)
+"""Changes that say only where a conversation stood, or what a message of those days was about."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,7 +110,9 @@ def test_undo_takes_back_the_last_entry_and_the_duty_is_open_again() -> None:
     s = stage(PADS)
     s.until(local("2026-09-15 21:31"))
     s.say("ben", "log.done", duty="pad_change", fryer="1")
-    assert ids(s.say("ben", "log.undo")) == ["undo.done"]
+    answer, reminder = s.say("ben", "log.undo")
+    assert ids([answer]) == ["undo.done"]
+    assert (reminder.edit, ids([reminder])[1:]) == (True, ["reminder.open_line", "reminder.open_line"])
     assert len(s.logged(Undone)) == 1
     assert "due.overdue" in ids(s.say("ben", "ask.due", fryer="1"))
     assert ("escalation", "maya") in kinds(s.until(local("2026-09-15 22:00")))
@@ -136,7 +138,9 @@ def test_a_snoozed_reminder_comes_again_once() -> None:
     s = stage(HOOD)
     s.until(local("2026-09-15 21:00"))
     assert ids(s.press("ben", "button.later", CREW)) == ["snooze.set"]
-    assert ids(s.until(local("2026-09-15 21:20"))) == ["reminder.snoozed"]
+    older, again = s.until(local("2026-09-15 21:20"))
+    assert (ids([again]), again.edit) == (["reminder.snoozed"], False)
+    assert (ids([older]), older.edit, older.buttons) == (["reminder.newer_line"], True, ())
     assert ids(s.until(local("2026-09-15 21:29"))) == []
 
 
@@ -189,7 +193,7 @@ def test_an_overdue_ninety_day_duty_is_called_to_mind_each_open_day() -> None:
         last_done=date(2026, 6, 17),
     )  # fmt: skip
     s = stage(seals)
-    replies = [r for r in s.until(local("2026-09-18 23:00")) if r.kind == "reminder"]
+    replies = [r for r in s.until(local("2026-09-18 23:00")) if r.kind == "reminder" and not r.edit]
     assert [ids([r])[0] for r in replies] == ["reminder.due", "reminder.still", "reminder.still", "reminder.still"]
     assert len([r for r in s.out if r.kind == "escalation"]) == 2
 

@@ -7,8 +7,8 @@ from datetime import timedelta
 
 from bot.core import records as r
 from bot.core.messages import Button, Outcome, Words
+from bot.core.pieces import Question
 from bot.core.scene import Scene, Speaker, fryer_words
-from bot.core.state import Question
 from intents.types import Understood
 
 OPEN_FOR = timedelta(minutes=15)

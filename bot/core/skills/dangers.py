@@ -10,9 +10,9 @@ from dataclasses import replace
 from bot.core import cooldown
 from bot.core.actions import action
 from bot.core.messages import Button, Outcome, Words
+from bot.core.pieces import Wait
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import asking
-from bot.core.state import Wait
 from intents.types import Slots, Understood
 
 RESET_EARLY = "reset_early"

@@ -6,15 +6,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from bot.core import quiet_hours, schedule
 from bot.core import records as r
-from bot.core import schedule
 from bot.core.actions import action
+from bot.core.kitchen import Duty, Person
 from bot.core.messages import Button, Outcome, Words
+from bot.core.pieces import Logged
 from bot.core.scene import Scene, Speaker, duty_words, grouped, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
 from bot.core.skills import asking, reminders
-from bot.core.state import Logged, done_at
-from bot.core.times import InTheFutureError, done_time, next_time, stamp
+from bot.core.state import done_at
+from bot.core.times import InTheFutureError, after_rush, done_time, next_hour, next_time, stamp
 from intents.types import Slots, Understood
 
 LATER = timedelta(minutes=20)
@@ -24,6 +26,8 @@ ROUNDING = timedelta(minutes=2)
 """Closer to now than this, a reply doesn't spell out when it was done."""
 
 MOST_BUTTONS = 8
+
+PUNCTUATION = str.maketrans(dict.fromkeys(".,;:!?¡¿", " "))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +101,31 @@ def confirm(scene: Scene, who: Speaker, deeds: Sequence[Deed], only_if_open: boo
     entries = [c.entry for c in changes if isinstance(c, r.Confirmed)]
     buttons = (Button(Words("button.undo"), action("undo", entries[0], entries[-1])),) if entries else ()
     outcome = scene.answer(who, *lines, buttons=buttons, changes=tuple(changes))
-    return outcome + Outcome(replies=reminders.edits_after(scene, done_now))
+    return outcome + Outcome(replies=reminders.after_confirming(scene, done_now))
+
+
+def own_duty_named(scene: Scene, text: str) -> Duty | None:
+    """The duty of the kitchen's own invention that a message names, by its title or its words; None where none."""
+    said = f" {_plain(text)} "
+    for duty in scene.kitchen.duties:
+        names = (*(title for _, title in duty.title), *duty.words)
+        if any(f" {_plain(name)} " in said for name in names):
+            return duty
+    return None
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().translate(PUNCTUATION).split())
+
+
+def was_it_done(scene: Scene, who: Speaker, duty: Duty) -> Outcome:
+    """A duty was named that only this kitchen knows: whether it was done is asked, and not read out of the words."""
+    fryers: tuple[str | None, ...] = duty.fryers if duty.fryers is not None else (None,)
+    buttons = tuple(
+        Button(Words("button.done_what", {"what": slot_words(duty.id, f)}), action("done", duty.id, f)) for f in fryers
+    )
+    later = Button(Words("button.remind_later"), action("later", duty.id, None))
+    return asking.ask(scene, who, (Words("done.own", {"what": duty_words(duty.id)}),), (*buttons, later))
 
 
 def not_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
@@ -111,7 +139,15 @@ def not_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
 
 def snooze(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     """Put a reminder off: the duty that is named, or else whatever is overdue or falls due next."""
-    until = next_time(scene, slots, LATER)
+    return _snooze_until(scene, who, slots, next_time(scene, slots, LATER))
+
+
+def snooze_past_rush(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
+    """Put a reminder off until the rush is over."""
+    return _snooze_until(scene, who, slots, after_rush(scene))
+
+
+def _snooze_until(scene: Scene, who: Speaker, slots: Slots, until: datetime) -> Outcome:
     if slots.duty is not None:
         named = [o for o in _open(scene) if o.slot.duty.id == slots.duty and slots.fryer is None]
         targets = [(o.slot.duty.id, o.slot.fryer) for o in named] or [(slots.duty, slots.fryer)]
@@ -127,10 +163,46 @@ def snooze(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
 
 
 def put_off(scene: Scene, who: Speaker, targets: Sequence[tuple[str, str | None]], until: datetime) -> Outcome:
-    """Remind of these duties again at ``until``, in the chat where that was asked."""
+    """Remind of these duties again at ``until``, in the chat where that was asked.
+
+    Not while the kitchen sleeps; and on the hour, with the others, for a person who wants fewer reminders.
+    """
+    private = who.chat == who.person.id
+    if private and wants_fewer(scene, who.person):
+        until = next_hour(scene, until)
+    until = quiet_hours.kept(scene.days, until)
     changes = tuple(r.Snoozed(duty, fryer, until, who.person.id, who.chat) for duty, fryer in targets)
     what = grouped(targets)
-    return scene.answer(who, Words("snooze.set", {"what": what, "at": until}), changes=changes)
+    buttons = []
+    if until < after_rush(scene) and len({duty for duty, _ in targets}) == 1:
+        duty, fryer = targets[0]
+        past_rush = action("rush", duty, fryer if len(targets) == 1 else None)
+        buttons.append(Button(Words("button.after_rush"), past_rush))
+    if private and may_have_fewer(who.person) and not wants_fewer(scene, who.person):
+        buttons.append(Button(Words("button.fewer"), action("fewer", "on")))
+    line = Words("snooze.set", {"what": what, "at": until})
+    return scene.answer(who, line, buttons=tuple(buttons), changes=changes)
+
+
+def fewer(scene: Scene, who: Speaker, wanted: bool) -> Outcome:
+    """Gather a person's own reminders from now on, or send each at its time again. A lead hears everything."""
+    if not may_have_fewer(who.person):
+        return scene.answer(who, Words("fewer.not_a_lead"))
+    change = r.FewerWanted(who.person.id, wanted)
+    if not wanted:
+        return scene.answer(who, Words("fewer.off"), changes=(change,))
+    again = Button(Words("button.each_at_its_time"), action("fewer", "off"))
+    return scene.answer(who, Words("fewer.on"), buttons=(again,), changes=(change,))
+
+
+def may_have_fewer(person: Person) -> bool:
+    """Whether a person may miss a minute: not one who answers for the shift."""
+    return person.role not in ("lead", "manager")
+
+
+def wants_fewer(scene: Scene, person: Person) -> bool:
+    """Whether a person's own reminders are gathered."""
+    return may_have_fewer(person) and scene.state.fewer.get(person.id, False)
 
 
 def due(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
@@ -243,14 +315,8 @@ def _fryer_of(scene: Scene, who: Speaker, slots: Slots) -> str | None:
 
 def _earlier_today(scene: Scene, deed: Deed) -> Logged | None:
     day = scene.days.day_of(deed.done_at)
-    return next(
-        (
-            entry
-            for entry in scene.state.confirmations(deed.duty, deed.fryer)
-            if scene.days.day_of(done_at(entry.change)) == day
-        ),
-        None,
-    )
+    that_day = scene.state.done_between(deed.duty, deed.fryer, scene.days.day_start(day), scene.days.day_end(day))
+    return min(that_day, key=lambda entry: done_at(entry.change), default=None)
 
 
 def _already(scene: Scene, deed: Deed, earlier: Logged, text: str) -> Words:

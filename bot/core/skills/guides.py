@@ -11,9 +11,9 @@ from bot.core.actions import action
 from bot.core.kitchen import Fryer, Power
 from bot.core.library import GuideShape
 from bot.core.messages import Attachment, Button, Outcome, Reply, Words
+from bot.core.pieces import Walk
 from bot.core.scene import Scene, Speaker, duty_words, fryer_words, slot_words
 from bot.core.skills import asking, service, training
-from bot.core.state import Walk
 from intents.types import Part, Slots
 
 CAUTIONS = 0

@@ -175,7 +175,7 @@ def _take_test(scene: Scene, who: Speaker, fryer: str, value: float) -> Outcome:
         changed = stamp(scene.now - timedelta(minutes=1))
         buttons.append(Button(Words("button.oil_changed"), action("did", "oil_change", fryer, changed)))
     outcome = scene.answer(who, *lines, buttons=tuple(buttons), changes=tuple(changes))
-    return outcome + alerts + Outcome(replies=reminders.edits_after(scene, done_now))
+    return outcome + alerts + Outcome(replies=reminders.after_confirming(scene, done_now))
 
 
 def _fryer(scene: Scene, who: Speaker, slots: Slots) -> str | None:

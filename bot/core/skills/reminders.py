@@ -1,25 +1,41 @@
-"""The message that calls a duty to mind: one for all fryers that fall due together, kept true by editing it."""
+"""The messages that call duties to mind, kept true by editing them.
+
+In each chat a duty has at most one reminder that can be answered: a newer one takes the buttons of the older. What
+was sent, and for which duties, is in the state (``Reminded``); how each line reads follows from how things stand.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Container, Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
+from bot.core import records as r
 from bot.core import schedule
 from bot.core.actions import action
-from bot.core.messages import CREW, Button, Reply, Words
-from bot.core.records import Confirmed
+from bot.core.messages import CREW, Button, Outcome, Reply, Words
 from bot.core.scene import Scene, duty_words, fryer_words, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
-from bot.core.state import done_at
+from bot.core.state import number_of, slot_key
 from bot.core.times import stamp
 
-DoneNow = Mapping[Slot, Confirmed]
+SlotName = tuple[str, str | None]
+"""A duty and its fryer."""
 
 
-def group_key(occurrence: Occurrence, at: datetime) -> str:
-    """The name, within the crew chat, of the reminder that was due at ``at``."""
-    return f"due|{occurrence.slot.duty.id}|{stamp(at)}"
+@dataclass(frozen=True, slots=True)
+class Now:
+    """What has just happened and is not in the state yet."""
+
+    done: Mapping[Slot, r.Confirmed] = field(default_factory=dict)
+    undone: Collection[int] = ()
+    """Numbers of entries that were taken back."""
+    newer_in: str | None = None
+    """The chat to which a newer reminder is being sent."""
+
+
+NOTHING_NEW = Now()
+MISSED = "reminder.missed_line"
 
 
 def told_key(occurrence: Occurrence, at: datetime) -> str:
@@ -27,123 +43,171 @@ def told_key(occurrence: Occurrence, at: datetime) -> str:
     return f"due|{occurrence.key}|{stamp(at)}"
 
 
-def reminder(scene: Scene, occurrences: Iterable[Occurrence], at: datetime, done_now: DoneNow, edit: bool) -> Reply:
-    """The reminder of one duty for all its fryers, as things stand with ``done_now`` taken in."""
-    group = list(occurrences)
-    first = group[0]
-    duty = first.slot.duty.id
-    standing = {o.slot: _standing(scene, o, done_now, whole=len(group) == 1) for o in group}
-    still_open = [o.slot for o in group if standing[o.slot] is None]
-    lines: tuple[Words, ...]
-    if len(group) == 1:
-        state = standing[first.slot]
-        what = slot_words(duty, first.slot.fryer)
-        overdue = first.due_at < at
-        lines = (
-            state
-            if state is not None
-            else Words("reminder.still", {"what": what, "since": first.due_at})
-            if overdue
-            else Words("reminder.due", {"what": what}),
+def due(scene: Scene, occurrences: Iterable[Occurrence], at: datetime) -> Outcome:
+    """Call one duty to mind on all its fryers, in the crew chat."""
+    called = tuple(r.Called(o.slot.duty.id, o.slot.fryer, o.due_at, o.day) for o in occurrences)
+    return _send(scene, r.Reminded(CREW, f"due|{called[0].duty}|{stamp(at)}", at, called))
+
+
+def put_off(scene: Scene, chat: str, until: datetime, slots: Iterable[SlotName]) -> Outcome:
+    """Call duties to mind again that were put off until now, in the chat where that was asked, in one message."""
+    called = []
+    for duty, fryer in slots:
+        slot = schedule.slot(scene.rules, duty, fryer)
+        occurrence = schedule.open_occurrence(scene.state, slot, scene.now) if slot is not None else None
+        due_at, day = (occurrence.due_at, occurrence.day) if occurrence is not None else (until, scene.today)
+        called.append(r.Called(duty, fryer, due_at, day))
+    return _send(scene, r.Reminded(chat, f"later|{stamp(until)}", until, tuple(called), put_off=True))
+
+
+def after_confirming(scene: Scene, done: Mapping[Slot, r.Confirmed]) -> tuple[Reply, ...]:
+    """The reminders that these confirmations make out of date, as they should read now."""
+    names = {(slot.duty.id, slot.fryer) for slot in done}
+    return _edits(scene, names, Now(done=done))
+
+
+def after_undoing(scene: Scene, undone: Iterable[r.Confirmed]) -> tuple[Reply, ...]:
+    """The reminders of duties whose confirmations were taken back, as they should read now."""
+    gone = list(undone)
+    return _edits(scene, {(c.duty, c.fryer) for c in gone}, Now(undone={c.entry for c in gone}))
+
+
+def after_days(scene: Scene) -> tuple[Reply, ...]:
+    """At the end of a kitchen day: the reminders of daily duties that nobody answered lose their buttons."""
+    ended = scene.state.day_ended
+    missed = [
+        sent
+        for sent in scene.state.reminded.values()
+        if any((ended is None or c.day > ended) and _is_missed(_line(scene, sent, c, NOTHING_NEW)) for c in sent.called)
+    ]
+    return tuple(_render(scene, sent, NOTHING_NEW, edit=True) for sent in missed)
+
+
+def _send(scene: Scene, sent: r.Reminded) -> Outcome:
+    """Send a reminder, and take the buttons of older ones for the same duties in that chat."""
+    older = _edits(scene, {_name(c) for c in sent.called}, Now(newer_in=sent.chat))
+    return Outcome((sent,), (*older, _render(scene, sent, NOTHING_NEW, edit=False)))
+
+
+def _edits(scene: Scene, names: Container[SlotName], now: Now) -> tuple[Reply, ...]:
+    """Every reminder that reads otherwise because of what has just happened to these duties."""
+    return tuple(
+        _render(scene, sent, now, edit=True, about=names)
+        for sent in scene.state.reminded.values()
+        if any(
+            _name(c) in names
+            and _may_change(scene, c, now)
+            and _line(scene, sent, c, NOTHING_NEW) != _line(scene, sent, c, now)
+            for c in sent.called
         )
-        buttons = _buttons(still_open, single=True)
-    else:
-        lines = (
-            Words("reminder.several", {"duty": duty_words(duty)}),
-            *(
-                state
-                if (state := standing[o.slot]) is not None
-                else Words("reminder.open_line", {"fryer": fryer_words(o.slot.fryer or "")})
-                for o in group
-            ),
-        )
-        buttons = _buttons(still_open, single=False)
-    return Reply(CREW, "reminder", lines, buttons, key=group_key(first, at), edit=edit)
-
-
-def _standing(scene: Scene, occurrence: Occurrence, done_now: DoneNow, whole: bool) -> Words | None:
-    """The line of a slot that is settled, or None while it is open; ``whole`` names the duty in it too."""
-    slot = occurrence.slot
-    what = slot_words(slot.duty.id, slot.fryer) if whole or slot.fryer is None else fryer_words(slot.fryer)
-    confirmed = done_now.get(slot)
-    if confirmed is None:
-        last = scene.state.last_confirmation(slot.duty.id, slot.fryer)
-        if last is not None and isinstance(last.change, Confirmed) and _settles(scene, occurrence, last.change):
-            confirmed = last.change
-    if confirmed is not None:
-        return Words(
-            "reminder.done_line",
-            {"what": what, "by": name_words(scene, confirmed.by), "at": confirmed.done_at},
-        )
-    if schedule.excused(scene.state, occurrence):
-        return Words("reminder.excused_line", {"what": what})
-    return None
-
-
-def _settles(scene: Scene, occurrence: Occurrence, confirmed: Confirmed) -> bool:
-    if occurrence.slot.duty.every.unit == "day":
-        return scene.days.day_of(confirmed.done_at) == occurrence.day
-    return confirmed.done_at >= occurrence.due_at or confirmed.due_at == occurrence.due_at
-
-
-def _buttons(still_open: list[Slot], single: bool) -> tuple[Button, ...]:
-    if not still_open:
-        return ()
-    done = tuple(
-        Button(
-            Words("button.done") if single else Words("button.done_on", {"fryer": slot.fryer or ""}),
-            action("done", slot.duty.id, slot.fryer),
-        )
-        for slot in still_open
     )
-    duty = still_open[0].duty.id
-    later = action("later", duty, still_open[0].fryer if single else None)
+
+
+def _may_change(scene: Scene, c: r.Called, now: Now) -> bool:
+    """False where it is plain at a glance that a line stays: of a day that is over, unless the news is of that day."""
+    if now.undone or c.day >= scene.today or not _is_daily(scene, c):
+        return True
+    return any((slot.duty.id, slot.fryer) == _name(c) and _settles(scene, c, done) for slot, done in now.done.items())
+
+
+def _render(scene: Scene, sent: r.Reminded, now: Now, edit: bool, about: Container[SlotName] = ()) -> Reply:
+    """A reminder as it should read; what has just happened concerns the duties ``about``."""
+    lines = {c: _line(scene, sent, c, now if _name(c) in about else NOTHING_NEW) for c in sent.called}
+    open_ones = [c for c in sent.called if lines[c] is None]
+    head: tuple[Words, ...] = ()
+    if len(sent.called) > 1 and not sent.put_off:
+        head = (Words("reminder.several", {"duty": duty_words(sent.called[0].duty)}),)
+        opened = {c: Words("reminder.open_line", {"fryer": fryer_words(c.fryer or "")}) for c in open_ones}
+    else:
+        opened = {c: _open_words(sent, c) for c in open_ones}
+    text = (*head, *(line or opened[c] for c, line in lines.items()))
+    return Reply(sent.chat, "reminder", text, _buttons(sent, open_ones), key=sent.key, edit=edit)
+
+
+def _open_words(sent: r.Reminded, c: r.Called) -> Words:
+    """The line of a duty that waits for an answer, where it is named in full."""
+    what = slot_words(*_name(c))
+    if sent.put_off:
+        return Words("reminder.snoozed", {"what": what})
+    if c.due_at < sent.at:
+        return Words("reminder.still", {"what": what, "since": c.due_at})
+    return Words("reminder.due", {"what": what})
+
+
+def _buttons(sent: r.Reminded, open_ones: list[r.Called]) -> tuple[Button, ...]:
+    if not open_ones:
+        return ()
+    single = len(sent.called) == 1
+    several_duties = len({c.duty for c in sent.called}) > 1
+    done = []
+    for c in open_ones:
+        label = Words("button.done_on", {"fryer": c.fryer or ""})
+        if single:
+            label = Words("button.done")
+        elif several_duties or c.fryer is None:
+            label = Words("button.done_what", {"what": slot_words(*_name(c))})
+        done.append(Button(label, action("done", c.duty, c.fryer)))
+    first = open_ones[0]
+    if several_duties:
+        return tuple(done)
+    later = action("later", first.duty, first.fryer if single else None)
     return (*done, Button(Words("button.later"), later))
 
 
-def edits_after(scene: Scene, done_now: DoneNow) -> tuple[Reply, ...]:
-    """The reminders in the crew chat that these confirmations make out of date, as they should read now."""
-    edits: dict[str, Reply] = {}
-    for slot in done_now:
-        occurrence = _reminded(scene, slot)
-        if occurrence is None:
-            continue
-        at = latest_told(scene, occurrence)
-        if at is None:
-            continue
-        group = [
-            other
-            for s in schedule.slots(scene.rules)
-            if s.duty.id == slot.duty.id
-            and (other := _reminded(scene, s)) is not None
-            and latest_told(scene, other) == at
-        ]
-        if group:
-            edits[group_key(occurrence, at)] = reminder(scene, group, at, done_now, edit=True)
-    return tuple(edits.values())
+def _line(scene: Scene, sent: r.Reminded, c: r.Called, now: Now) -> Words | None:
+    """The line of a duty that needs no answer in this message any more, or None while it does."""
+    whole = len(sent.called) == 1 or sent.put_off or c.fryer is None
+    what = slot_words(*_name(c)) if whole else fryer_words(c.fryer or "")
+    confirmed = _confirmation(scene, c, now)
+    if confirmed is not None:
+        by = name_words(scene, confirmed.by)
+        return Words("reminder.done_line", {"what": what, "by": by, "at": confirmed.done_at})
+    if c.fryer is not None and scene.state.out_of_service(c.fryer, c.due_at):
+        return Words("reminder.excused_line", {"what": what})
+    if _is_daily(scene, c) and c.day < scene.today:
+        return Words(MISSED, {"what": what})
+    if now.newer_in == sent.chat or _has_newer(scene, sent, c):
+        return Words("reminder.newer_line", {"what": what})
+    return None
 
 
-def _reminded(scene: Scene, slot: Slot) -> Occurrence | None:
-    """The occurrence of a slot that the crew was last reminded of, done or not."""
-    if slot.duty.every.unit == "day":
-        return schedule.daily_occurrence(scene.state, slot, scene.today)
-    rules = scene.rules
-    last = scene.state.last_confirmation(slot.duty.id, slot.fryer)
-    found = schedule.pending(scene.state, slot, rules, last, scene.now)
-    if found is not None and latest_told(scene, found) is not None:
-        return found
-    if last is not None:
-        # Just done: what it closed is the one that was called to mind.
-        number = getattr(last.change, "entry", 0)
-        return schedule.closes(scene.state, slot, rules, done_at(last.change), number)
-    return found
+def _confirmation(scene: Scene, c: r.Called, now: Now) -> r.Confirmed | None:
+    """The confirmation that settles what was called to mind, or None."""
+    just = next((done for slot, done in now.done.items() if (slot.duty.id, slot.fryer) == _name(c)), None)
+    if just is not None and _settles(scene, c, just):
+        return just
+    begins = scene.days.day_start(c.day)
+    for entry in reversed(scene.state.confirmed.get(slot_key(c.duty, c.fryer), ())):
+        if entry.at < begins:
+            break  # it would not have been called to mind
+        standing = not entry.undone and number_of(entry) not in now.undone
+        if standing and isinstance(entry.change, r.Confirmed) and _settles(scene, c, entry.change):
+            return entry.change
+    return None
 
 
-def latest_told(scene: Scene, occurrence: Occurrence) -> datetime | None:
-    """When the crew was last reminded of it, as a due time; None where it wasn't."""
-    told = [
-        at
-        for at in (occurrence.due_at, *schedule.repeats(scene.state, occurrence, scene.now))
-        if told_key(occurrence, at) in scene.state.told
-    ]
-    return told[-1] if told else None
+def _settles(scene: Scene, c: r.Called, confirmed: r.Confirmed) -> bool:
+    if _is_daily(scene, c):
+        return scene.days.day_of(confirmed.done_at) == c.day
+    return confirmed.done_at >= c.due_at or confirmed.due_at == c.due_at
+
+
+def _has_newer(scene: Scene, sent: r.Reminded, c: r.Called) -> bool:
+    """Whether a reminder of the same duty was sent to the same chat after this one."""
+    return any(
+        other.at > sent.at and other.chat == sent.chat and any(_name(d) == _name(c) for d in other.called)
+        for other in scene.state.reminded.values()
+    )
+
+
+def _is_missed(line: Words | None) -> bool:
+    return line is not None and line.id == MISSED
+
+
+def _is_daily(scene: Scene, c: r.Called) -> bool:
+    duty = scene.days.duties.get(c.duty)
+    return duty is not None and duty.every.unit == "day"
+
+
+def _name(c: r.Called) -> SlotName:
+    return c.duty, c.fryer

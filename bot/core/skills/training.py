@@ -11,9 +11,9 @@ from bot.core.actions import action
 from bot.core.kitchen import Person
 from bot.core.library import GuideShape
 from bot.core.messages import Button, Outcome, Reply, Words
+from bot.core.pieces import SignOff
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import asking
-from bot.core.state import SignOff
 
 OPTIONS = 3
 A_PAGE = 6

@@ -5,11 +5,12 @@ from __future__ import annotations
 from bot.core import records as r
 from bot.core import schedule
 from bot.core.messages import Outcome, Reply, Words
+from bot.core.pieces import Logged
 from bot.core.scene import Scene, Speaker, fryer_words, slot_words
 from bot.core.schedule import Occurrence
 from bot.core.skills import reminders, supplies
 from bot.core.skills.duties import late_lines
-from bot.core.state import Logged, number_of
+from bot.core.state import number_of
 from intents.types import Slots
 
 
@@ -59,7 +60,8 @@ def undo_entries(scene: Scene, who: Speaker, first: int, last: int) -> Outcome:
     told = r.Told(tuple(key for o in reopened for key in _keys_passed(scene, o)))
     changes = (*undone, *heirs, *((told,) if told.keys else ()))
     outcome = scene.answer(who, *lines, changes=changes)
-    return outcome + _late_again(scene, reopened)
+    again = reminders.after_undoing(scene, [e.change for e in standing if isinstance(e.change, r.Confirmed)])
+    return outcome + Outcome(replies=again) + _late_again(scene, reopened)
 
 
 def _reopened(scene: Scene, entry: Logged) -> Occurrence | None:

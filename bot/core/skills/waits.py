@@ -9,9 +9,10 @@ from bot.core import cooldown
 from bot.core import records as r
 from bot.core.actions import action
 from bot.core.messages import Button, Outcome, Reply, Words
+from bot.core.pieces import Wait
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import asking, guides, service
-from bot.core.state import Wait, slot_key
+from bot.core.state import slot_key
 from intents.types import Language, Part, Slots
 
 RESET_GUIDES: dict[Part, str] = {"pump": "guide.reset_pump", "high_limit": "guide.reset_high_limit"}

@@ -110,15 +110,15 @@ TOPICS = {
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_every_command_stands_for_a_phrase_of_its_topic(language: Language) -> None:
     commands = load_commands()
-    assert set(commands) == {*TOPICS, "note", "train"}
+    assert set(commands) == {*TOPICS, "note", "times", "train"}
     for name, topic in TOPICS.items():
         phrases = (PHRASES / language / f"{topic}.txt").read_text(encoding="utf-8").splitlines()
         assert commands[name].words[language] in phrases, name
 
 
-def test_train_is_passed_on_as_it_is_for_the_core_knows_it_by_its_name() -> None:
-    train = load_commands()["train"]
-    assert {train.said("anything", language) for language in ("en", "es")} == set(COMMANDS)
+def test_what_the_core_knows_by_its_name_is_passed_on_as_it_is() -> None:
+    passed_on = [load_commands()[name] for name in ("times", "train")]
+    assert {command.said("anything", language) for command in passed_on for language in ("en", "es")} == set(COMMANDS)
 
 
 @pytest.mark.parametrize(("language", "beginning"), [("en", "note: {note}"), ("es", "nota: {note}")])
