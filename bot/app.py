@@ -21,24 +21,15 @@ from bot.core.conversation import respond
 from bot.core.kitchen import Kitchen
 from bot.core.messages import CREW, Event, Outcome, Reply, Said, Sent, Tapped, Tick, Words
 from bot.core.records import (
-    Asked,
     DayEnded,
     Delivered,
     DeliveryFailed,
-    FaultAsked,
-    FryerMentioned,
-    LanguageChosen,
     OutButton,
     OutFile,
     Outgoing,
-    QuestionUnanswered,
-    Reminded,
     RulesTookEffect,
-    Settled,
     Told,
     Turn,
-    WalkEnded,
-    WalkMoved,
 )
 from bot.core.scene import Scene, rules_of
 from bot.core.skills import editing, photos
@@ -58,22 +49,12 @@ SNAPSHOT_EVERY = 500
 UNSAVED = 0
 """The number of a message that is in no history: it says that something could not be saved."""
 
-TIMELESS = (
-    Asked,
-    Delivered,
-    DeliveryFailed,
-    FaultAsked,
-    FryerMentioned,
-    LanguageChosen,
-    QuestionUnanswered,
-    Reminded,
-    Settled,
-    WalkEnded,
-    WalkMoved,
-)
-"""Changes after which whatever is to happen by itself still happens at the same time."""
-
 What = Literal["photo", "voice", "sticker", "location", "file"]
+
+
+def clock() -> datetime:
+    """The real time. Only commands and doors ask for it."""
+    return datetime.now(UTC)  # noqa: TID251 - the one clock
 
 
 class Helper:
@@ -330,7 +311,7 @@ class Helper:
         out = tuple(self._render(reply, self.state.sent + n, now) for n, reply in enumerate(outcome.replies, 1))
         turn = Turn(self.state.seq + 1, now, outcome.changes, out, cause)
         self._store.append(turn, sync=sync)
-        if not all(isinstance(change, TIMELESS) for change in turn.changes):
+        if not all(isinstance(change, agenda.TIMELESS) for change in turn.changes):
             self._wake = None
         self._turns_since_snapshot += 1
         if self._turns_since_snapshot >= SNAPSHOT_EVERY or any(isinstance(c, DayEnded) for c in turn.changes):

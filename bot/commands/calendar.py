@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 
+from bot.app import clock
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, records_of, store_of
+from bot.commands.loading import kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.coming import coming
 from bot.core.messages import Words

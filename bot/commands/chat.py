@@ -6,9 +6,10 @@ import argparse
 import sys
 from pathlib import Path
 
+from bot.app import clock
 from bot.channels import terminal
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, opener, store_of
+from bot.commands.loading import kitchen_of, opener, store_of
 from bot.core.kitchen import Kitchen, Person
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 
+from bot.app import clock
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, store_of
+from bot.commands.loading import kitchen_of, store_of
 from bot.core.state import FOLD_VERSION
 from bot.store.forgetting import forget
 from bot.store.history import HISTORY_NAME

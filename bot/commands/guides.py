@@ -7,8 +7,9 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+from bot.app import clock
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of
+from bot.commands.loading import kitchen_of
 from bot.content.catalogue import Content, drawn_pictures, load_content
 from bot.content.findings import ContentError, instead
 from bot.content.own_guides import FOLDER, new_guide, overrides, own_guides

@@ -1,11 +1,11 @@
-"""What most commands need: the content, a kitchen, its store's folder, a helper, the clock."""
+"""What most commands need: the content, a kitchen, its store's folder, a helper."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from platformdirs import user_data_path
@@ -20,11 +20,6 @@ from bot.core.kitchen import Kitchen
 from bot.core.state import FOLD_VERSION, State
 from bot.store import Records, read_only
 from intents.understander import Understander
-
-
-def clock() -> datetime:
-    """The real time. Only commands and doors ask for it."""
-    return datetime.now(UTC)  # noqa: TID251 - the one clock
 
 
 def kitchen_of(file: Path | None) -> Kitchen:

@@ -7,8 +7,9 @@ import sys
 from datetime import date, datetime
 from typing import cast
 
+from bot.app import clock
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, records_of, store_of
+from bot.commands.loading import kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.kitchen import Kitchen
 from bot.core.messages import Words

@@ -7,9 +7,10 @@ import os
 import sys
 from pathlib import Path
 
+from bot.app import clock
 from bot.channels.errors import UsageError
 from bot.channels.telegram.door import serve
-from bot.commands.loading import clock, kitchen_of, opener, slug, store_of
+from bot.commands.loading import kitchen_of, opener, slug, store_of
 from bot.content.places import demo_folder
 from bot.core.kitchen import Kitchen
 

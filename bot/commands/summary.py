@@ -8,8 +8,9 @@ from datetime import date, datetime, timedelta
 from json import dumps
 from pathlib import Path
 
+from bot.app import clock
 from bot.channels.errors import UsageError
-from bot.commands.loading import clock, kitchen_of, records_of, store_of
+from bot.commands.loading import kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.compliance import judge_day
 from bot.core.kitchen import Kitchen

@@ -31,6 +31,22 @@ ROUTINE: frozenset[Stage] = QUIET | {"left", "over"}
 """What waits while an emergency is on. The end of a cool-down too: nobody is called back to a fryer to reset it."""
 
 
+TIMELESS = (
+    r.Asked,
+    r.Delivered,
+    r.DeliveryFailed,
+    r.FaultAsked,
+    r.FryerMentioned,
+    r.LanguageChosen,
+    r.QuestionUnanswered,
+    r.Reminded,
+    r.Settled,
+    r.WalkEnded,
+    r.WalkMoved,
+)
+"""Changes after which whatever is to happen by itself still happens at the same time."""
+
+
 @dataclass(frozen=True, slots=True)
 class Item:
     """One thing to happen at ``at``; ``about`` is what it is about, by stage."""
