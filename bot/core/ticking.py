@@ -40,8 +40,7 @@ def tick(scene: Scene) -> Outcome:
     timely = [i for i in due if i not in missed]
     outcome += _day_end(scene, [i for i in due if i.stage == "day_end"])
     outcome += _handover(scene, timely)
-    outcome += _reminders(scene, [i for i in timely if i.stage == "due"])
-    outcome += _snoozed(scene, [i for i in timely if i.stage == "snooze"])
+    outcome += _reminders(scene, timely)
     outcome += _escalations(scene, timely)
     outcome += _countdowns(scene, due, missed)
     outcome += Outcome(replies=tuple(emergencies.follow_up(scene, i.incident) for i in due if i.incident is not None))
@@ -74,25 +73,24 @@ def _handover(scene: Scene, due: list[Item]) -> Outcome:
     return Outcome(replies=(said,)) if said is not None else Outcome()
 
 
-def _reminders(scene: Scene, due: list[Item]) -> Outcome:
-    outcome = Outcome()
-    order = sorted(due, key=lambda i: (i.at, _occurrence(i).slot.duty.id))
-    for (at, _), group in groupby(order, key=lambda i: (i.at, _occurrence(i).slot.duty.id)):
-        outcome += reminders.due(scene, [_occurrence(i) for i in group], at)
-    return outcome
-
-
-def _snoozed(scene: Scene, due: list[Item]) -> Outcome:
-    """What was put off to the same time comes in one message a chat."""
-    slots: dict[tuple[str, datetime], list[tuple[str, str | None]]] = {}
-    for item in due:
-        if item.snooze is not None:
-            duty, fryer, snooze = item.snooze
-            slots.setdefault((snooze.chat, snooze.until), []).append((duty, fryer))
-    outcome = Outcome()
-    for (chat, until), names in slots.items():
-        outcome += reminders.put_off(scene, chat, until, names)
-    return outcome
+def _reminders(scene: Scene, timely: list[Item]) -> Outcome:
+    """What falls due, a message a duty; and what was put off to the same time, a message a chat."""
+    order = sorted((i for i in timely if i.stage == "due"), key=lambda i: (i.at, _occurrence(i).slot.duty.id))
+    called = [
+        reminders.due([_occurrence(i) for i in group], at)
+        for (at, _), group in groupby(order, key=lambda i: (i.at, _occurrence(i).slot.duty.id))
+    ]
+    in_crew = {(c.duty, c.fryer) for sent in called for c in sent.called}
+    put_off: dict[tuple[str, datetime], list[tuple[str, str | None]]] = {}
+    for item in timely:
+        if item.snooze is None:
+            continue
+        duty, fryer, snooze = item.snooze
+        # What falls due at the very time to which it was put off is not called to mind twice.
+        if snooze.chat != CREW or (duty, fryer) not in in_crew:
+            put_off.setdefault((snooze.chat, snooze.until), []).append((duty, fryer))
+    called += [reminders.put_off(scene, chat, until, names) for (chat, until), names in put_off.items()]
+    return reminders.send(scene, called) if called else Outcome()
 
 
 def _escalations(scene: Scene, due: list[Item]) -> Outcome:

@@ -115,6 +115,29 @@ def test_a_put_off_reminder_takes_the_place_of_the_first_one_for_that_fryer_only
     assert [b.action for b in again.buttons if b.action.startswith("done")] == ["done:pad_change:1"]
 
 
+def test_a_gathered_reminder_gives_way_to_all_that_falls_due_in_one_minute() -> None:
+    s = stage(PADS, SEALS)
+    s.until(local("2026-09-15 21:40"))
+    for slot in ("pad_change:1", "pad_change:2", "seal_replacement:1"):
+        s.tap("ben", f"rush:{slot}", CREW)
+    s.until(local("2026-09-16 08:00"))
+    for slot in ("pad_change:1", "pad_change:2", "seal_replacement:1"):
+        s.tap("ben", f"later:{slot}", CREW)
+    s.until(local("2026-09-16 21:30"))
+    offered = [b.action for r in live(s) for b in r.buttons if b.action.startswith("done:")]
+    assert sorted(offered) == ["done:pad_change:1", "done:pad_change:2", "done:seal_replacement:1"]
+
+
+def test_what_falls_due_at_the_time_it_was_put_off_to_is_called_to_mind_once() -> None:
+    s = stage(PADS, at="2026-09-15 21:00")
+    s.say("ben", "remind.snooze", chat=CREW, duty="pad_change", fryer="1", minutes=30)
+    s.until(local("2026-09-15 21:30"))
+    assert [b.action for r in live(s) for b in r.buttons if b.action.startswith("done:")] == [
+        "done:pad_change:1",
+        "done:pad_change:2",
+    ]
+
+
 def test_confirming_by_words_makes_a_put_off_reminder_true() -> None:
     s = stage(HOOD)
     s.until(local("2026-09-15 21:00"))

@@ -6,7 +6,7 @@ was sent, and for which duties, is in the state (``Reminded``); how each line re
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Iterable, Mapping
+from collections.abc import Collection, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -30,8 +30,8 @@ class Now:
     done: Mapping[Slot, r.Confirmed] = field(default_factory=dict)
     undone: Collection[int] = ()
     """Numbers of entries that were taken back."""
-    newer_in: str | None = None
-    """The chat to which a newer reminder is being sent."""
+    called: Collection[tuple[str, SlotName]] = ()
+    """The chats in which duties are being called to mind anew."""
 
 
 NOTHING_NEW = Now()
@@ -43,21 +43,31 @@ def told_key(occurrence: Occurrence, at: datetime) -> str:
     return f"due|{occurrence.key}|{stamp(at)}"
 
 
-def due(scene: Scene, occurrences: Iterable[Occurrence], at: datetime) -> Outcome:
-    """Call one duty to mind on all its fryers, in the crew chat."""
+def due(occurrences: Iterable[Occurrence], at: datetime) -> r.Reminded:
+    """The reminder of one duty on all its fryers, in the crew chat."""
     called = tuple(r.Called(o.slot.duty.id, o.slot.fryer, o.due_at, o.day) for o in occurrences)
-    return _send(scene, r.Reminded(CREW, f"due|{called[0].duty}|{stamp(at)}", at, called))
+    return r.Reminded(CREW, f"due|{called[0].duty}|{stamp(at)}", at, called)
 
 
-def put_off(scene: Scene, chat: str, until: datetime, slots: Iterable[SlotName]) -> Outcome:
-    """Call duties to mind again that were put off until now, in the chat where that was asked, in one message."""
+def put_off(scene: Scene, chat: str, until: datetime, slots: Iterable[SlotName]) -> r.Reminded:
+    """The reminder of duties that were put off until now, in the chat where that was asked."""
     called = []
     for duty, fryer in slots:
         slot = schedule.slot(scene.rules, duty, fryer)
         occurrence = schedule.open_occurrence(scene.state, slot, scene.now) if slot is not None else None
         due_at, day = (occurrence.due_at, occurrence.day) if occurrence is not None else (until, scene.today)
         called.append(r.Called(duty, fryer, due_at, day))
-    return _send(scene, r.Reminded(chat, f"later|{stamp(until)}", until, tuple(called), put_off=True))
+    return r.Reminded(chat, f"later|{stamp(until)}", until, tuple(called), put_off=True)
+
+
+def send(scene: Scene, reminders: Sequence[r.Reminded]) -> Outcome:
+    """Send what one moment calls to mind, and take the buttons of older reminders of the same duties in those chats.
+
+    All of it at once, since an older reminder of several duties is edited once, with all that is new about it.
+    """
+    anew = {(sent.chat, _name(c)) for sent in reminders for c in sent.called}
+    older = _edits(scene, {name for _, name in anew}, Now(called=anew))
+    return Outcome(tuple(reminders), (*older, *(_render(scene, sent, NOTHING_NEW, edit=False) for sent in reminders)))
 
 
 def after_confirming(scene: Scene, done: Mapping[Slot, r.Confirmed]) -> tuple[Reply, ...]:
@@ -81,12 +91,6 @@ def after_days(scene: Scene) -> tuple[Reply, ...]:
         if any((ended is None or c.day > ended) and _is_missed(_line(scene, sent, c, NOTHING_NEW)) for c in sent.called)
     ]
     return tuple(_render(scene, sent, NOTHING_NEW, edit=True) for sent in missed)
-
-
-def _send(scene: Scene, sent: r.Reminded) -> Outcome:
-    """Send a reminder, and take the buttons of older ones for the same duties in that chat."""
-    older = _edits(scene, {_name(c) for c in sent.called}, Now(newer_in=sent.chat))
-    return Outcome((sent,), (*older, _render(scene, sent, NOTHING_NEW, edit=False)))
 
 
 def _edits(scene: Scene, names: Container[SlotName], now: Now) -> tuple[Reply, ...]:
@@ -166,7 +170,7 @@ def _line(scene: Scene, sent: r.Reminded, c: r.Called, now: Now) -> Words | None
         return Words("reminder.excused_line", {"what": what})
     if _is_daily(scene, c) and c.day < scene.today:
         return Words(MISSED, {"what": what})
-    if now.newer_in == sent.chat or _has_newer(scene, sent, c):
+    if (sent.chat, _name(c)) in now.called or _has_newer(scene, sent, c):
         return Words("reminder.newer_line", {"what": what})
     return None
 
