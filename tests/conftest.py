@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from bot.app import Helper
 from bot.content.catalogue import Content, load_content
@@ -14,6 +15,12 @@ from bot.content.kitchen_file import read_kitchen
 from bot.content.places import demo_folder
 from bot.core.kitchen import Kitchen
 from intents.understander import Understander
+
+# A run tells about the change that is tested, so it draws the same examples every time, and a slow machine fails
+# nothing. To look for new ones: pytest --hypothesis-profile=search
+settings.register_profile("repeatable", derandomize=True, deadline=None)
+settings.register_profile("search", deadline=None, max_examples=2000)
+settings.load_profile("repeatable")
 
 
 @pytest.fixture(scope="session")

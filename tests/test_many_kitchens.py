@@ -55,7 +55,7 @@ def remembering(understander: Understander) -> Understander:
     return cast("Understander", Remembering(understander))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(events=st.lists(EVENT, max_size=25))
 def test_nothing_of_one_kitchen_is_ever_shown_in_another(
     demo_kitchen: Kitchen, content: Content, remembering: Understander, events: list[tuple[object, ...]]

@@ -36,7 +36,7 @@ steps = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=steps)
 def test_whatever_is_said_gets_an_answer_and_the_store_opens_again(
     steps: list[tuple[int, str, bool, tuple[str, str]]],

@@ -320,7 +320,7 @@ VALUES = ["1", "-1", "0", "1.5", "nan", "inf", "true", '""', '"x"', "[]", "{}", 
           "9" * 30, '"30 min"', '"99 days"']  # fmt: skip
 
 
-@settings(max_examples=400, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=400, suppress_health_check=[HealthCheck.too_slow])
 @given(spoilt() | revalued())
 def test_any_file_gives_a_kitchen_or_findings_and_never_a_traceback(text: str) -> None:
     try:

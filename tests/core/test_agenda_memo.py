@@ -46,7 +46,7 @@ EVENTS = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.lists(st.tuples(EVENTS, st.integers(1, 900), st.sampled_from("123")), max_size=15))
 def test_remembered_and_fresh_agendas_and_days_are_the_same(steps: list[tuple[str, int, str]]) -> None:
     s = RememberingStage(kitchen(*DUTIES), local("2026-09-14 18:00"))

@@ -399,7 +399,7 @@ def statuses(log: Log) -> Counter[str]:
     return Counter(c.status for turn in log.turns for c in turn.changes if isinstance(c, Confirmed))
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(logs(), instants)
 def test_due_is_the_sum_of_its_parts_for_the_day_each_duty_and_each_fryer(log: Log, as_of: datetime) -> None:
     for day in ACROSS:
@@ -409,7 +409,7 @@ def test_due_is_the_sum_of_its_parts_for_the_day_each_duty_and_each_fryer(log: L
         assert report.total.due == len(report.judged) == sum(t.due for t in report.by_duty().values())
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(logs())
 def test_every_confirmation_that_closes_an_occurrence_is_counted_once_as_its_record_says(log: Log) -> None:
     """Over all days, on time and late are as many as the records on time and late."""
@@ -418,7 +418,7 @@ def test_every_confirmation_that_closes_an_occurrence_is_counted_once_as_its_rec
     assert (verdicts["on_time"], verdicts["late"]) == (told["on_time"], told["late"])
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(logs(), st.integers(0, 10**6))
 def test_a_day_that_is_over_is_judged_the_same_ever_after(log: Log, minutes: int) -> None:
     """Where nothing is written down for it any more."""
@@ -427,7 +427,7 @@ def test_a_day_that_is_over_is_judged_the_same_ever_after(log: Log, minutes: int
         assert log.judged(day, later).of == log.judged(day).of
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(logs())
 def test_only_daily_duties_are_missed_and_none_of_a_day_that_is_over_is_open(log: Log) -> None:
     for day in ACROSS:

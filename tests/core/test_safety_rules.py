@@ -38,7 +38,7 @@ def steps_shown(replies: list[Reply]) -> list[str]:
 # --- resets ---
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(
         st.sampled_from(

@@ -222,7 +222,7 @@ def any_kitchen(zone: str, opens: time, closes: time, at: time, closed_days: tup
     return kitchen(duty, timezone=zone, opens=opens, closes=closes, closed_days=closed_days)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(zones, walls, walls, walls, closed, st.dates(date(2026, 1, 5), date(2027, 12, 20)))
 def test_each_open_day_has_exactly_one_occurrence_of_a_daily_duty_and_it_lies_in_that_day(
     zone: str, opens: time, closes: time, at: time, closed_days: tuple[Weekday, ...], first: date
@@ -238,7 +238,7 @@ def test_each_open_day_has_exactly_one_occurrence_of_a_daily_duty_and_it_lies_in
     assert len(set(keys)) == len(keys)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(walls, walls, st.integers(-36 * 60, 36 * 60))
 def test_a_change_of_time_neither_drops_a_day_nor_doubles_it(before: time, after: time, minutes: int) -> None:
     hours = time(10), time(22)

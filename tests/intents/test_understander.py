@@ -131,7 +131,7 @@ def test_a_long_message_is_no_short_answer(understander: Understander) -> None:
     assert understander.understand("how do I change the pad on 2 before the rush").said_fryer is None
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(text=st.text(max_size=300))
 def test_any_text_is_answered_the_same_each_time(text: str, understander: Understander) -> None:
     first = understander.understand(text)

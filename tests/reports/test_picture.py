@@ -117,7 +117,7 @@ def test_the_words_of_the_wording_files_all_fit(language: Language, drawn: list[
     assert "missed" in [one.what for one in drawn]
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.lists(st.text("ABCdefgMW-_19", min_size=1, max_size=12), min_size=1, max_size=8, unique=True),
     st.text(min_size=1, max_size=90).filter(str.strip),

@@ -102,7 +102,7 @@ def test_the_csv_has_one_record_for_each_duty_that_was_judged() -> None:
     ]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.integers(0, 1000), st.integers(0, 23), st.integers(0, 6))
 def test_the_figures_add_up(seed: int, hour: int, back: int) -> None:
     """Due is the sum of its parts, and the duties' figures add up to the day's, at any hour of any day."""

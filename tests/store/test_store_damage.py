@@ -7,7 +7,7 @@ import tempfile
 from itertools import pairwise
 from pathlib import Path
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.core.records import Turn
@@ -50,7 +50,6 @@ def _damage(content: bytes, cuts: list[Splice]) -> tuple[bytes, set[int]]:
     return bytes(byte for byte, _ in owned), untouched
 
 
-@settings(deadline=None)
 @given(cuts=splices, snapshot_after=st.sampled_from([None, 3, COUNT]))
 def test_every_undamaged_line_is_kept_and_no_other_record_appears(
     cuts: list[Splice], snapshot_after: int | None
@@ -80,7 +79,6 @@ def test_every_undamaged_line_is_kept_and_no_other_record_appears(
             assert [*turns, following] == list(store.turns())
 
 
-@settings(deadline=None)
 @given(cuts=splices)
 def test_a_snapshot_damaged_in_any_way_never_changes_the_state(cuts: list[Splice]) -> None:
     with tempfile.TemporaryDirectory() as name:
