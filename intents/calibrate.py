@@ -11,12 +11,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
 from intents import fitted
 from intents.calibration import FILE, Evidence, calibration, evidence
 from intents.evaluate import reliability
 from intents.phrasebook import BUILT_IN, read
 from intents.topics import topics
+from intents.weighing import by_what_is_stated
+
+Floats = npt.NDArray[np.float64]
 
 FOLDS = 10
 STEPS = 25
@@ -37,14 +41,15 @@ class Case:
 def collect(folders: Sequence[Path]) -> list[Case]:
     """Every phrase of ``folders`` once; those that have no words are left out."""
     phrases = read(folders).phrases
-    words = [fitted.masked(phrase.text) for phrase in phrases]
+    stated = [fitted.stated(phrase.text) for phrase in phrases]
+    words = [one.masked(one.words) for one in stated]
     fold = np.random.default_rng(7).integers(0, FOLDS, len(phrases))
     cases: list[Case] = []
     for held in range(FOLDS):
         kept = [at for at in range(len(phrases)) if fold[at] != held]
         engine = fitted.fit([words[at] for at in kept], [phrases[at].topic for at in kept])
         for at in np.flatnonzero(fold == held):
-            ranked = engine.rank(words[at])
+            ranked = by_what_is_stated(engine.rank(words[at]), stated[at])
             if ranked:
                 cases.append(Case(evidence(ranked), _public(ranked[0].label), _public(phrases[at].topic)))
     return cases
@@ -55,8 +60,18 @@ def _public(topic: str) -> str | None:
 
 
 def curve(seen: Sequence[Evidence], right: Sequence[bool]) -> tuple[float, float, float, float]:
-    """The logistic curve (odds, head, near, offset) that fits best, by Newton's method."""
-    x = np.array([[one.odds, one.head, one.near, 1.0] for one in seen])
+    """The logistic curve (odds, head, near, offset) that fits best, by Newton's method.
+
+    Being near to a known phrase never makes less sure: where that would fit better, it doesn't count at all.
+    """
+    weights = _newton(seen, right, nearness=1.0)
+    if weights[2] < 0:
+        weights = _newton(seen, right, nearness=0.0)
+    return float(weights[0]), float(weights[1]), float(weights[2]), float(weights[3])
+
+
+def _newton(seen: Sequence[Evidence], right: Sequence[bool], nearness: float) -> Floats:
+    x = np.array([[one.odds, one.head, nearness * one.near, 1.0] for one in seen])
     y = np.array(right, dtype=float)
     weights = np.zeros(4)
     for _ in range(STEPS):
@@ -64,7 +79,7 @@ def curve(seen: Sequence[Evidence], right: Sequence[bool]) -> tuple[float, float
         slope = x.T @ (y - chance) - 1e-3 * weights
         bend = (x * (chance * (1 - chance))[:, None]).T @ x + 1e-3 * np.eye(4)
         weights += np.linalg.solve(bend, slope)
-    return float(weights[0]), float(weights[1]), float(weights[2]), float(weights[3])
+    return weights
 
 
 def main() -> int:

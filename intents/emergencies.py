@@ -23,6 +23,8 @@ class Alarm:
 
     topic: str
     pattern: str
+    sure: bool = True
+    """Whether the words leave no doubt; otherwise a clearly calm reading of the whole message may overrule it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,19 +85,24 @@ def is_calm(words: Sequence[str]) -> bool:
 
 
 def sounds_calm(words: Sequence[str]) -> bool:
-    """Whether the message uses an emergency's word for something harmless ("fire up", "burnt taste")."""
-    return bool(_rules().calm.search(_text(words)))
+    """Whether the message uses an emergency's word for something harmless ("fire up"), or says that there is none."""
+    rules, text = _rules(), _text(words)
+    return bool(rules.calm.search(text) or rules.negated.search(text))
 
 
 def alarm_in(words: Sequence[str], repaired: Sequence[str] = ()) -> Alarm | None:
     """The emergency that the words speak of, as repaired or else as written; None where there is none.
 
-    A message that is calm once its spelling is put right stays calm.
+    A message that is calm once its spelling is put right stays calm; so does one whose harmless words ("fire marshal")
+    a repair has taken for others.
     """
     alarm = _alarm(_text(repaired or words))
-    if alarm or not repaired or list(repaired) == list(words) or is_calm(repaired):
+    if not repaired or list(repaired) == list(words):
         return alarm
-    return _alarm(_text(words))
+    if alarm:
+        doubtful = not alarm.sure and sounds_calm(words) and _alarm(_text(words)) is None
+        return None if doubtful else alarm
+    return None if is_calm(repaired) else _alarm(_text(words))
 
 
 def _alarm(text: str) -> Alarm | None:
@@ -111,5 +118,5 @@ def _alarm(text: str) -> Alarm | None:
     for kind in rules.kinds:
         pattern = kind.alarm.fired(struck)
         if pattern:
-            return Alarm(kind.topic, pattern)
+            return Alarm(kind.topic, pattern, sure=False)
     return None

@@ -18,8 +18,9 @@ from intents.vector import Floats, Ints, Reading, Vectoriser, mix, stack
 
 REPAIRED_SHARE = 0.6
 """Weight of the repaired message against the one as written; .6 did best on CLINC150 with typing noise."""
-NEARNESS = 4.0
-"""How much the nearest phrase's cosine adds to the head's log-chance, in ranking and in confidence (same data)."""
+NEARNESS = 2.0
+"""How much the nearest phrase's cosine adds to the head's log-chance, in ranking and in confidence. By cross-validation
+on the phrases, after targets were smoothed: 2 knew best right from wrong (.848; 4: .841), at no cost in being right."""
 
 Ideas = Callable[[Sequence[str]], Iterable[str]]
 

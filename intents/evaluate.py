@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from intents.types import Understood
-from intents.understander import Understander, public_slots
+from intents.understander import Understander, public_slots, public_topic
 
 DEMO_FRYERS = {
     "1": ["fries fryer", "freidora de papas"],
@@ -49,7 +49,7 @@ class Result:
     @property
     def topic_right(self) -> bool:
         """Whether the topic is the labelled one."""
-        return self.understood.topic == self.labelled.topic
+        return public_topic(self.understood) == self.labelled.topic
 
     @property
     def slots_right(self) -> bool:

@@ -19,17 +19,25 @@ from intents.prepare import spelt_out
 from intents.repair import Repairer
 from intents.slots.duties import ideas_of
 from intents.slots.fryers import Fryers
-from intents.slots.read import read as read_slots
+from intents.slots.read import Stated, read as read_slots
 from intents.vector import Sparse, Vectoriser
 
 ANY_KITCHEN = Fryers({str(number): () for number in range(1, 10)})
 """Phrases name fryers by a placeholder or a digit; the names of a real kitchen come with its messages."""
 
+_AFTER_THE_FIT = {
+    "calibrate.py", "calibration.py", "emergencies.py", "emergencies.toml", "evaluate.py", "fill.py", "own.py",
+    "stand_ins.toml", "types.py", "understander.py", "weighing.py",
+}  # fmt: skip
+"""Files that work on what a fit says and so don't change one."""
+OWN_FIT = "own-"
+"""How the name of a fit begins that was made with a kitchen's own phrases too."""
 
-def load(folders: Sequence[Path]) -> tuple[Engine, tuple[Phrase, ...]]:
-    """An engine fitted on the phrases of ``folders``, and those phrases: from the cache, or fitted now."""
-    phrases = read(folders).phrases
-    file = cache_folder() / f"{_digest(phrases)}.npz"
+
+def load(folders: Sequence[Path], own: Sequence[Phrase] = ()) -> tuple[Engine, tuple[Phrase, ...]]:
+    """An engine fitted on the phrases of ``folders`` and ``own``, and those phrases: from the cache, or fitted now."""
+    phrases = (*read(folders).phrases, *own)
+    file = cache_folder() / f"{OWN_FIT if own else ''}{_digest(phrases)}.npz"
     engine = _restored(file)
     if engine is None:
         engine = fit([masked(phrase.text) for phrase in phrases], [phrase.topic for phrase in phrases])
@@ -37,15 +45,26 @@ def load(folders: Sequence[Path]) -> tuple[Engine, tuple[Phrase, ...]]:
     return engine, phrases
 
 
+def drop_own_fits() -> None:
+    """Let go of the fits that know a kitchen's own phrases, in which somebody may be named. Raises ``OSError``."""
+    for file in cache_folder().glob(f"{OWN_FIT}*.npz"):
+        file.unlink()
+
+
 def fit(words: Sequence[Sequence[str]], labels: Sequence[str]) -> Engine:
     """An engine with the lexicons' ideas, sounds and words."""
     return Engine.fit(words, labels, ideas=_ideas, vocabulary=_vocabulary(), sounds=_sounds())
 
 
+def stated(text: str) -> Stated:
+    """What a phrase states in any kitchen."""
+    return read_slots(spelt_out(text), ANY_KITCHEN)
+
+
 def masked(text: str) -> list[str]:
     """The words of a phrase, with placeholders for what a message may fill in."""
-    words = spelt_out(text)
-    return read_slots(words, ANY_KITCHEN).masked(words)
+    found = stated(text)
+    return found.masked(found.words)
 
 
 def _ideas(words: Sequence[str]) -> list[str]:
@@ -74,7 +93,8 @@ def _digest(phrases: Sequence[Phrase]) -> str:
     digest = hashlib.sha256()
     package = Path(__file__).parent
     for file in sorted([*FOLDER.glob("*.toml"), *package.glob("*.py"), *package.glob("slots/*.py")]):
-        digest.update(file.read_bytes())
+        if file.name not in _AFTER_THE_FIT:
+            digest.update(file.read_bytes())
     for phrase in phrases:
         digest.update(f"{phrase.topic}\t{phrase.language}\t{phrase.text}\n".encode("utf-8", "surrogatepass"))
     return digest.hexdigest()[:32]
@@ -86,7 +106,7 @@ def _restored(file: Path) -> Engine | None:
             grams = bytes(kept["grams"]).decode().split("\n")
             vectoriser = Vectoriser({gram: at for at, gram in enumerate(grams)}, kept["weights"], float(kept["unseen"]))
             rows = Sparse(kept["starts"], kept["columns"], kept["values"].astype(np.float32))
-            model = Model(kept["head"], rows, kept["bounds"])
+            model = Model(kept["head"].astype(np.float32), rows, kept["bounds"])
             labels = bytes(kept["labels"]).decode().split("\n")
             order = kept["order"]
             known = bytes(kept["known"]).decode().split("\n")

@@ -12,7 +12,17 @@ from typing import Any
 from intents.types import Language
 
 FOLDER = Path(__file__).with_name("lexicon")
-LANGUAGES: tuple[Language, ...] = ("en", "es")
+PHRASES = Path(__file__).with_name("phrases")
+
+
+def _read_languages() -> tuple[Language, ...]:
+    """The languages that have a lexicon and phrases, English first."""
+    codes = {folder.name for folder in PHRASES.iterdir() if (FOLDER / f"{folder.name}.toml").is_file()}
+    return tuple(sorted(codes, key=lambda code: (code != "en", code)))
+
+
+LANGUAGES = _read_languages()
+"""The languages that are understood."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,17 +88,22 @@ class WordList:
 
     def first_at(self, words: Sequence[str], start: int) -> Match | None:
         """The longest entry that begins at ``start``."""
-        return next(self.at(words, start), None)
+        return next(self.at(words, start), None) if self._may_begin(words[start]) else None
 
     def find(self, words: Sequence[str]) -> Iterator[Match]:
         """Every entry anywhere, from left to right; they may overlap."""
-        for start in range(len(words)):
-            yield from self.at(words, start)
+        for start, word in enumerate(words):
+            if self._may_begin(word):
+                yield from self.at(words, start)
+
+    def _may_begin(self, word: str) -> bool:
+        """Whether an entry may begin with ``word``: most words begin none, and are then passed over at once."""
+        return word in self.firsts or word[:2] in self.open_ended
 
     def ends_at(self, words: Sequence[str], end: int) -> Match | None:
         """The longest entry that ends just before ``end``."""
         for start in range(max(0, end - self.longest), end):
-            for match in self.at(words, start):
+            for match in self.at(words, start) if self._may_begin(words[start]) else ():
                 if match.end == end:
                     return match
         return None

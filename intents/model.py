@@ -16,6 +16,9 @@ STEP = 400.0
 held back, .810 were taken rightly with five rounds of step 500, .806 with step 250, .793 with step 100, and .803 with
 twelve rounds of step 100; from step 1000 on it falls again. Rows have length 1, which is why so long a step holds.
 400 lies between measured values and was not held back against on its own."""
+SMOOTHING = 0.1
+"""The share of each message's target that is spread over all topics, so that no phrase is learnt to the last letter:
+.807 of the held-back phrases right by the head alone instead of .798; .2 gave .801."""
 BIAS = 0.1
 LOOK_AT = 5
 """Topics at most whose phrases are compared one by one; eight took as many rightly in cross-validation as five."""
@@ -54,7 +57,7 @@ class Model:
     def guesses(self, vector: tuple[Ints, Floats], look_at: int = LOOK_AT) -> list[Guess]:
         """The likeliest topics, best first."""
         columns, values = vector
-        scores = values @ self.head[columns].astype(np.float32) + np.float32(BIAS) * self.head[-1]
+        scores = values @ self.head[columns] + np.float32(BIAS) * self.head[-1]
         chances = np.exp(scores - scores.max())
         chances /= chances.sum()
         query = np.zeros(len(self.head), np.float32)
@@ -98,7 +101,8 @@ def fit(rows: Sparse, labels: Sequence[int], topics: int, width: int, weights: F
             scores = dense @ head[touched]
             error = np.exp(scores - scores.max(axis=1, keepdims=True))
             error /= error.sum(axis=1, keepdims=True)
-            error[np.arange(len(batch)), target[batch]] -= 1
+            error -= np.float32(SMOOTHING / topics)
+            error[np.arange(len(batch)), target[batch]] -= 1 - SMOOTHING
             if weights is not None:
                 error *= weights[batch][:, None]
             step = STEP * (1 - step_number / steps) / len(batch)

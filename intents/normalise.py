@@ -18,6 +18,7 @@ _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
 _NUMBER_THEN_UNIT = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?)(?=[a-z])")
 _TOKEN = re.compile(r"\d+(?::\d\d)+|\d+(?:\.\d+)?|[^\W\d_]+(?:\d+[^\W_]*)?|\{[a-z]+\}|[%°?!:;,.]|[^\w\s]")
 _WORD = re.compile(r"\w")
+_CONTROLS = re.compile(r"[\x00-\x1f\x7f]")
 
 
 def plain(text: str) -> str:
@@ -27,14 +28,19 @@ def plain(text: str) -> str:
     are read.
     """
     folded = unicodedata.normalize("NFKD", text[:LONGEST].casefold())
-    kept = "".join(
-        " " if unicodedata.category(mark)[0] in "ZC" else mark for mark in folded if unicodedata.category(mark) != "Mn"
-    )
+    # Most messages have only ASCII letters left by now, of which none needs a look at what it is.
+    kept = _CONTROLS.sub(" ", folded) if folded.isascii() else _without_marks(folded)
     kept = _APOSTROPHES.sub("", kept)
     kept = _THOUSANDS.sub("", kept)
     kept = _DECIMAL_COMMA.sub(".", kept)
     kept = _NUMBER_THEN_UNIT.sub(r"\1 ", kept)
     return _ELONGATED.sub(r"\1", " ".join(kept.split()))
+
+
+def _without_marks(folded: str) -> str:
+    return "".join(
+        " " if unicodedata.category(mark)[0] in "ZC" else mark for mark in folded if unicodedata.category(mark) != "Mn"
+    )
 
 
 def tokens(text: str) -> list[str]:

@@ -1,4 +1,4 @@
-"""Phrase files: ``FOLDER/<en|es>/<topic>.txt``, one phrase a line.
+"""Phrase files: ``FOLDER/<language>/<topic>.txt``, one phrase a line.
 
 A ``#`` begins a comment line. ``{fryer}``, ``{clock}``, ``{minutes}``, ``{amount}`` and ``{note}`` stand for what a
 message may fill in. Faults are gathered, never raised one at a time.
@@ -10,8 +10,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import cast, get_args
 
+from intents.lexicon import LANGUAGES
 from intents.normalise import tokens
 from intents.topics import topics
 from intents.types import Language
@@ -74,13 +74,14 @@ def read(folders: Sequence[Path]) -> Phrasebook:
 
 def _read_file(file: Path, phrases: list[Phrase], faults: list[Fault], seen: dict[tuple[str, ...], Phrase]) -> None:
     topic = file.name.removesuffix(".txt")
-    if file.parent.name not in get_args(Language):
-        faults.append(Fault(file, 1, f"{file.parent.name!r} is no language; move the file into en/ or es/"))
+    if file.parent.name not in LANGUAGES:
+        folders = " or ".join(f"{language}/" for language in LANGUAGES)
+        faults.append(Fault(file, 1, f"{file.parent.name!r} is no language; move the file into {folders}"))
         return
     if topic not in topics():
         faults.append(Fault(file, 1, f"{topic!r} is no topic; name the file after one in topics.toml"))
         return
-    language = cast("Language", file.parent.name)
+    language = file.parent.name
     for number, raw in enumerate(file.read_bytes().splitlines(), start=1):
         try:
             text = raw.decode("utf-8-sig").strip()
@@ -97,11 +98,16 @@ def _read_file(file: Path, phrases: list[Phrase], faults: list[Fault], seen: dic
             phrases.append(phrase)
 
 
+def stray_brace(text: str) -> str | None:
+    """What stands in braces in ``text`` and is no placeholder, or a brace alone; None where there is none."""
+    return next((match[0] for match in _BRACES.finditer(text) if match[1] not in PLACEHOLDERS), None)
+
+
 def _fault_of(phrase: Phrase, seen: dict[tuple[str, ...], Phrase]) -> str | None:
-    for match in _BRACES.finditer(phrase.text):
-        if match[1] not in PLACEHOLDERS:
-            known = ", ".join(f"{{{name}}}" for name in PLACEHOLDERS)
-            return f"{match[0]!r} is no placeholder; write one of {known}"
+    stray = stray_brace(phrase.text)
+    if stray is not None:
+        known = ", ".join(f"{{{name}}}" for name in PLACEHOLDERS)
+        return f"{stray!r} is no placeholder; write one of {known}"
     key = tuple(tokens(phrase.text))
     if not key:
         return "nothing to read; write at least one word"

@@ -23,6 +23,8 @@ class Topic:
     """The kind of number it is about ("percent", "degrees", "count"), if it is about one."""
     inside: bool
     """Whether the helper answers it; False for what is outside, and reported as no topic."""
+    public: bool = True
+    """Whether ``vatside understand`` names it; False for one that only the helper itself knows."""
 
 
 @cache
@@ -30,7 +32,14 @@ def topics() -> dict[str, Topic]:
     """All topics by id, those inside first."""
     data = tomllib.loads(FILE.read_text(encoding="utf-8"))
     return {
-        entry["id"]: Topic(entry["id"], entry["about"], frozenset(entry["slots"]), entry.get("amount"), inside)
+        entry["id"]: Topic(
+            entry["id"],
+            entry["about"],
+            frozenset(entry["slots"]),
+            entry.get("amount"),
+            inside,
+            inside and entry.get("public", True),
+        )
         for group, inside in (("topics", True), ("outside", False))
         for entry in data[group]
     }

@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-Language = Literal["en", "es"]
+Language = str
+"""A language's code, as its files are named (ISO 639-1); which there are, the files say."""
 Part = Literal["pump", "high_limit"]
 Unit = Literal["F", "C", "percent", "drops"]
+Period = Literal["this_week", "last_week", "this_month", "last_month"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +44,14 @@ class Slots:
     """True where the words leave morning or afternoon open ("at 4")."""
     days_ago: int | None = None
     """0 today, 1 yesterday or last night; None where no day is named."""
+    weekday: int | None = None
+    """The day of the week that is named, 0 for Monday."""
+    period: Period | None = None
+    """The week or month that is named."""
+    after_rush: bool = False
+    """True where the time named is the end of the rush."""
+    guide: str | None = None
+    """The guide that a message on training points to ("who is trained on the boil-out": "guide.boil_out")."""
     ago: bool = False
     """True where ``minutes`` counts back from now ("20 minutes ago")."""
     future: bool = False

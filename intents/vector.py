@@ -1,4 +1,4 @@
-"""Messages as sparse vectors: words, word pairs, letter groups and ideas, weighted by how rare they are.
+"""Messages as sparse vectors: words, their pairs, letter groups, ideas and their pairs, weighted by how rare they are.
 
 Each kind of feature is scaled to one length of its own before they are joined. Unseen features count in that
 length, so that a message full of unknown words comes out short in every direction that is known.
@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations, pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -19,8 +20,12 @@ Ints = npt.NDArray[np.int32]
 
 GROUPS = range(2, 6)
 """Lengths of letter groups; 2 to 5 did best on CLINC150 (its validation part)."""
-SHARES = (1.0, 0.7, 1.0, 0.8)
-"""How much words, pairs, letter groups and ideas weigh; chosen on that data and by cross-validation on the phrases."""
+REACH = 4
+"""A word is also paired with the words up to so many places on: "not ... yet", "when ... changed"."""
+SHARES = (1.0, 0.7, 0.8, 1.0, 0.8, 0.6)
+"""How much words, neighbours, pairs further apart, letter groups, ideas and pairs of ideas weigh. Chosen on that data
+and by cross-validation on the phrases with near-identical ones kept together: the further pairs and the pairs of ideas
+took it from .770 to .797."""
 LONGEST = 60
 """Words of a message that are read: a longer one is a story, and its beginning and end say what it is about."""
 
@@ -33,11 +38,13 @@ class Reading:
     ideas: Sequence[str] = ()
 
 
-def _kinds(reading: Reading) -> tuple[list[str], list[str], list[str], list[str]]:
+def _kinds(reading: Reading) -> tuple[list[str], ...]:
     words = list(reading.words)
     if len(words) > LONGEST:
         words = [*words[: LONGEST // 2], *words[-LONGEST // 2 :]]
-    pairs = [f"{left}\t{right}" for left, right in zip(["^", *words], [*words, "$"], strict=True)]
+    framed = ["^", *words, "$"]
+    pairs = [f"{left}\t{right}" for left, right in pairwise(framed)]
+    further = [f"{left}\t\t{right}" for at, left in enumerate(framed) for right in framed[at + 2 : at + REACH + 1]]
     groups: list[str] = []
     for word in words:
         if word[0] == "{":
@@ -46,7 +53,9 @@ def _kinds(reading: Reading) -> tuple[list[str], list[str], list[str], list[str]
         size = len(padded)
         for length in GROUPS:
             groups += [padded[at : at + length] for at in range(size - length + 1)]
-    return [f"{word}\t" for word in words], pairs, groups, [f"~{idea}" for idea in reading.ideas]
+    ideas = [f"~{idea}" for idea in reading.ideas]
+    joint = [left + right for left, right in combinations(sorted(set(ideas)), 2)]
+    return [f"{word}\t" for word in words], pairs, further, groups, ideas, joint
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +81,18 @@ class Vectoriser:
 
     @classmethod
     def fit(cls, readings: Iterable[Reading]) -> Vectoriser:
-        """Learn the features and how rare each is. Letter groups of one message alone are left out."""
+        """Learn the features and how rare each is. Letter groups, further pairs and pairs of ideas of one message alone
+        are left out.
+        """
         seen: Counter[str] = Counter()
         rare_too: set[str] = set()
         total = 0
         for reading in readings:
             total += 1
-            words, pairs, groups, ideas = _kinds(reading)
+            kinds = _kinds(reading)
+            words, pairs, _, _, ideas, _ = kinds
             rare_too.update(words, pairs, ideas)
-            seen.update({*words, *pairs, *groups, *ideas})
+            seen.update({gram for kind in kinds for gram in kind})
         kept = sorted(gram for gram, times in seen.items() if times > 1 or gram in rare_too)
         weights = np.array([math.log((1 + total) / (1 + seen[gram])) + 1 for gram in kept], dtype=np.float32)
         return cls({gram: at for at, gram in enumerate(kept)}, weights, math.log(1 + total) + 1)
@@ -109,10 +121,6 @@ class Vectoriser:
         if not parts:
             return np.zeros(0, np.int32), np.zeros(0, np.float32)
         return np.array(columns, dtype=np.int32), np.concatenate(parts) / np.float32(math.sqrt(whole))
-
-    def matrix(self, readings: Iterable[Reading]) -> Sparse:
-        """The vectors of many messages."""
-        return stack([self.vector(reading) for reading in readings])
 
 
 def stack(rows: Sequence[tuple[Ints, Floats]]) -> Sparse:

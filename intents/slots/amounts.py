@@ -11,6 +11,7 @@ from intents.slots.spans import Span, free
 from intents.types import Unit
 
 MASK = "{amount}"
+SUPPLIES = ("seals", "oil_jugs", "filter_pads")
 _SMALLEST_BARE = 8
 """A smaller number with no unit says too little to be a reading."""
 
@@ -25,7 +26,7 @@ class Amount(Span):
     value: float = 0.0
     unit: Unit | None = None
     kind: str = "bare"
-    """ "percent", "degrees", "count" or "bare"."""
+    """ "percent", "degrees", "count" (of what was cooked), "stock" (of a supply) or "bare"."""
 
 
 def amounts(words: Sequence[str], taken: Sequence[Span]) -> Iterator[Amount]:
@@ -59,6 +60,8 @@ def _amount_at(words: Sequence[str], start: int) -> Amount | None:
     counted = both("amount.counted").first_at(words, end) if end < len(words) else None
     if counted and not is_article(words[start]):
         return Amount(start, end, MASK, number.value, None, "count")
+    if not is_article(words[start]) and _is_supply(words, end):
+        return Amount(start, end, MASK, number.value, None, "stock")
     if words[start] == MASK:
         return Amount(start, end, MASK)
     if number.value > _LARGEST_PERCENT:
@@ -66,3 +69,8 @@ def _amount_at(words: Sequence[str], start: int) -> Amount | None:
     if number.value >= _SMALLEST_BARE and not (end < len(words) and both("fryer.counted").first_at(words, end)):
         return Amount(start, end, MASK, number.value, None, "bare")
     return None
+
+
+def _is_supply(words: Sequence[str], at: int) -> bool:
+    """Whether what follows a number is something that is kept on the shelf."""
+    return at < len(words) and any(both(f"items.{item}").first_at(words, at) for item in SUPPLIES)

@@ -1,4 +1,4 @@
-"""Which duties a message speaks of, by the rules of ``lexicon/duties.toml``."""
+"""Which duties and guides a message speaks of, by the rules of ``lexicon/duties.toml`` and ``lexicon/guides.toml``."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ class _Line:
 
 
 @cache
-def _rules() -> tuple[tuple[str, tuple[_Line, ...]], ...]:
-    data = tomllib.loads((FOLDER / "duties.toml").read_text(encoding="utf-8"))
-    return tuple((duty["id"], tuple(map(_line, duty["lines"]))) for duty in data["duties"])
+def _rules(name: str) -> tuple[tuple[str, tuple[_Line, ...]], ...]:
+    data = tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))
+    return tuple((one["id"], tuple(map(_line, one["lines"]))) for one in data[name])
 
 
 def _line(text: str) -> _Line:
@@ -33,11 +33,6 @@ def _line(text: str) -> _Line:
     )
 
 
-def duty_ids() -> tuple[str, ...]:
-    """The ids of all duties that messages can name."""
-    return tuple(name for name, _ in _rules())
-
-
 def ideas_of(words: Sequence[str]) -> frozenset[str]:
     """The ideas of the lexicons that stand in ``words``."""
     return frozenset(match.name for match in both("concepts").find(words))
@@ -45,8 +40,17 @@ def ideas_of(words: Sequence[str]) -> frozenset[str]:
 
 def duty_of(words: Sequence[str]) -> str | None:
     """The duty that ``words`` speak of, or None."""
+    return _first("duties", words)
+
+
+def guide_of(words: Sequence[str]) -> str | None:
+    """The guide that ``words`` point to, or None."""
+    return _first("guides", words)
+
+
+def _first(name: str, words: Sequence[str]) -> str | None:
     ideas = ideas_of(words)
-    return next((duty for duty, lines in _rules() if any(line.fits(ideas) for line in lines)), None)
+    return next((found for found, lines in _rules(name) if any(line.fits(ideas) for line in lines)), None)
 
 
 def duties_of(words: Sequence[str]) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from intents.topics import topics
 from intents.types import Slots
 
 _NOTE = "log.note"
+_TRAINING = "train."
 
 
 def fill(stated: Stated, topic: str | None, text: str, *, not_done: bool = False) -> tuple[Slots, tuple[Slots, ...]]:
@@ -32,6 +33,10 @@ def fill(stated: Stated, topic: str | None, text: str, *, not_done: bool = False
         not_done=not_done,
         clock_is_vague=clock.vague if clock else False,
         days_ago=stated.days_ago,
+        weekday=stated.weekday,
+        period=stated.period,
+        after_rush=stated.after_rush,
+        guide=stated.guide if topic and topic.startswith(_TRAINING) else None,
         ago=length.ago if length else False,
         future=stated.future,
         item=stated.item,

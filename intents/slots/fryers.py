@@ -8,7 +8,7 @@ from functools import cache
 
 from intents.lexicon import LANGUAGES, WordList, both, lexicon
 from intents.normalise import is_word, tokens
-from intents.slots.numbers import is_article, number_at
+from intents.slots.numbers import Number, is_article, number_at
 from intents.slots.spans import Span, free
 from intents.slots.times import Clock
 
@@ -154,9 +154,11 @@ class Fryers:
 
     def _bare(self, words: Sequence[str], at: int, found: Sequence[Named]) -> Named | None:
         number = number_at(words, at)
-        if number is None or number.value % 1 or str(int(number.value)) not in self.names:
+        if number is None or number.value % 1:
             return None
         said = str(int(number.value))
+        if said not in self.names:
+            return self._unknown(words, at, number)
         if self._is_counted(words, number.end) or (at > 0 and words[at - 1] in both("fryer.counting")):
             return None
         if number.in_digits:
@@ -175,6 +177,14 @@ class Fryers:
                 return None
         start = at - 1 if before in both("fryer.articles") else at
         return Named(start, number.end, MASK, said, said)
+
+    def _unknown(self, words: Sequence[str], at: int, number: Number) -> Named | None:
+        """ "on 9", "en la 9": a fryer that the kitchen has not got, where nothing else can be meant."""
+        where = both("fryer.places").ends_at(words, at)
+        if where is None or not self.names or not number.in_digits or not 1 <= number.value <= _LARGEST:
+            return None
+        last = number.end == len(words) or not is_word(words[number.end]) or words[number.end] in _small_words()
+        return self._numbered(at, number.end, str(int(number.value))) if last else None
 
     def _is_counted(self, words: Sequence[str], end: int) -> bool:
         return end < len(words) and both("fryer.counted").first_at(words, end) is not None

@@ -8,13 +8,13 @@ from functools import cached_property
 
 from intents.lexicon import both
 from intents.normalise import is_word
-from intents.slots.amounts import Amount, amounts
-from intents.slots.duties import duties_of
+from intents.slots.amounts import SUPPLIES, Amount, amounts
+from intents.slots.duties import duties_of, guide_of
 from intents.slots.fryers import Fryers, Named
 from intents.slots.notes import Note, note_in
 from intents.slots.spans import Span, masked
-from intents.slots.times import Clock, Length, clocks, days_ago, lengths
-from intents.types import Part
+from intents.slots.times import Clock, Length, after_rush, clocks, days_ago, lengths, period_named, weekday_named
+from intents.types import Part, Period
 
 NOTE_MASK = "{note}"
 
@@ -58,6 +58,26 @@ class Stated:
         return duties_of(self.words)
 
     @cached_property
+    def guide(self) -> str | None:
+        """The guide that its words point to."""
+        return guide_of(self.words)
+
+    @cached_property
+    def period(self) -> Period | None:
+        """The week or month it names."""
+        return period_named(self.words)
+
+    @cached_property
+    def weekday(self) -> int | None:
+        """The day of the week it names."""
+        return weekday_named(self.words)
+
+    @cached_property
+    def after_rush(self) -> bool:
+        """Whether it names the end of the rush."""
+        return after_rush(self.words)
+
+    @cached_property
     def part(self) -> Part | None:
         """The protective device it speaks of."""
         if any(True for _ in both("part.high_limit").find(self.words)):
@@ -67,7 +87,7 @@ class Stated:
     @cached_property
     def item(self) -> str | None:
         """The supply it names."""
-        for name in ("seals", "oil_jugs", "filter_pads"):
+        for name in SUPPLIES:
             if any(True for _ in both(f"items.{name}").find(self.words)):
                 return name
         return None

@@ -6,10 +6,12 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from intents.lexicon import both
+from intents.lexicon import Match, both
 from intents.slots.numbers import number_at
 from intents.slots.spans import Span, free
+from intents.types import Period
 
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _DIGITAL = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::\d\d)?")
 _LATEST_EVENING = 10
 """A bare "at 9" or "at 10" is taken for the evening, when kitchens close; 11 and 12 as they are. Common practice."""
@@ -52,7 +54,7 @@ def clocks(words: Sequence[str]) -> Iterator[Clock]:
 
 
 def _clock_at(words: Sequence[str], start: int) -> Clock | None:
-    lead = both("clock.at").first_at(words, start)
+    lead = both("clock.at").first_at(words, start) or _before_one(words, start)
     at = lead.end if lead else start
     if at >= len(words):
         return None
@@ -74,6 +76,15 @@ def _clock_at(words: Sequence[str], start: int) -> Clock | None:
         return None
     bare = hour if end == at + 1 and found.vague and lead else None
     return Clock(found.start, found.end, found.mask, found.hour, found.minute, found.vague, bare)
+
+
+def _before_one(words: Sequence[str], start: int) -> Match | None:
+    """ "a la una", but not "a la 3" or "a la 1": in Spanish only one o'clock is singular, and fryers are too."""
+    lead = both("clock.at_one").first_at(words, start)
+    number = number_at(words, lead.end) if lead else None
+    if lead is None or number is None or number.value != 1:
+        return None
+    return lead if words[lead.end] in both("clock.one") or _half_day(words, number.end) else None
 
 
 def _half_past(words: Sequence[str], at: int) -> tuple[int, int, int, bool] | None:
@@ -261,3 +272,20 @@ def days_ago(words: Sequence[str]) -> int | None:
     if any(True for _ in both("days.yesterday").find(words)):
         return 1
     return 0 if any(True for _ in both("days.today").find(words)) else None
+
+
+def period_named(words: Sequence[str]) -> Period | None:
+    """The week or month that the message names."""
+    periods: tuple[Period, ...] = ("last_week", "last_month", "this_week", "this_month")
+    return next((name for name in periods if any(True for _ in both(f"days.{name}").find(words))), None)
+
+
+def weekday_named(words: Sequence[str]) -> int | None:
+    """The day of the week that the message names, 0 for Monday; None for none or for more than one."""
+    named = {at for at, day in enumerate(WEEKDAYS) if any(True for _ in both(f"weekdays.{day}").find(words))}
+    return named.pop() if len(named) == 1 else None
+
+
+def after_rush(words: Sequence[str]) -> bool:
+    """Whether the message names the end of the rush as the time."""
+    return any(True for _ in both("days.after_rush").find(words))

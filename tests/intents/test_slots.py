@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from intents.prepare import spelt_out
-from intents.slots.duties import duties_of, duty_ids
+from intents.slots.duties import duties_of
 from intents.slots.fryers import Fryers
 from intents.slots.notes import note_in, note_text
 from intents.slots.numbers import number_at
@@ -183,10 +183,6 @@ def test_a_duty_is_known_by_its_words(text: str, duty: str) -> None:
     assert duties_of(spelt_out(text)) == (duty,)
 
 
-def test_there_are_eleven_duties() -> None:
-    assert len(set(duty_ids())) == 11
-
-
 def test_several_duties_in_one_message() -> None:
     assert duties_of(spelt_out("pad and closing filter done")) == ("pad_change", "closing_filter")
 
@@ -209,3 +205,71 @@ def test_a_note_keeps_the_words_as_they_were_written(text: str, note: str) -> No
 @pytest.mark.parametrize("text", ["leave a note", "who left the note", "pad changed"])
 def test_no_note_without_its_text(text: str) -> None:
     assert note_in(spelt_out(text)) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [("how was tuesday", 1), ("como estuvo el viernes", 4), ("monday and sunday", None), ("today", None)],
+)
+def test_the_day_of_the_week(text: str, day: int | None) -> None:
+    assert stated(text).weekday == day
+
+
+@pytest.mark.parametrize(
+    ("text", "period"),
+    [
+        ("how is this week going", "this_week"), ("la semana pasada", "last_week"),
+        ("numbers for last month", "last_month"), ("este mes", "this_month"), ("how was it", None),
+    ],
+)  # fmt: skip
+def test_a_week_or_month(text: str, period: str | None) -> None:
+    assert stated(text).period == period
+
+
+@pytest.mark.parametrize(
+    ("text", "after"),
+    [("remind me after the rush", True), ("cuando baje la gente me avisas", True), ("remind me in 20", False)],
+)
+def test_the_end_of_the_rush_is_a_time(text: str, after: bool) -> None:
+    assert stated(text).after_rush is after
+
+
+@pytest.mark.parametrize("text", ["pads done on 9", "hice el pad de la 9", "filtered the fryer 9"])
+def test_a_fryer_that_is_not_there_is_named_without_its_noun(text: str) -> None:
+    assert [(one.id, one.said) for one in stated(text).fryers] == [(None, "9")]
+
+
+@pytest.mark.parametrize("text", ["put 9 pads on the order", "it takes 9 minutes", "page 9", "step 9"])
+def test_other_numbers_are_no_fryers(text: str) -> None:
+    assert stated(text).fryers == ()
+
+
+@pytest.mark.parametrize("text", ["ya se le hizo boil out a la 3", "le cambié el pad a la 3"])
+def test_spanish_fryers_are_singular_and_hours_plural(text: str) -> None:
+    found = stated(text)
+    assert (found.clocks, [one.id for one in found.fryers]) == ((), ["3"])
+
+
+@pytest.mark.parametrize(
+    ("text", "clock"), [("a las 3", "15:00"), ("a la una", "13:00"), ("a la 1 de la tarde", "13:00")]
+)
+def test_one_oclock_is_singular(text: str, clock: str) -> None:
+    assert [one.text for one in stated(text).clocks] == [clock]
+
+
+@pytest.mark.parametrize(("text", "value"), [("counted 12 pads on the shelf", 12), ("quedan 3 bidones", 3)])
+def test_a_count_of_supplies_is_an_amount(text: str, value: float) -> None:
+    assert [(one.value, one.kind) for one in stated(text).amounts] == [(value, "stock")]
+
+
+@pytest.mark.parametrize(
+    ("text", "guide"),
+    [
+        ("who is trained on the boil-out", "guide.boil_out"), ("quiz me on skimming", "guide.skim"),
+        ("examen del filtrado de cierre", "guide.filter_closing"),
+        ("sign Rosa off on the o-rings", "guide.seal_replacement"),
+        ("quiz me", None),
+    ],
+)  # fmt: skip
+def test_the_guide_that_the_words_point_to(text: str, guide: str | None) -> None:
+    assert stated(text).guide == guide
