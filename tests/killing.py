@@ -5,10 +5,11 @@ from __future__ import annotations
 import errno
 import os
 import random
+import shutil
 import signal
 import threading
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -29,8 +30,11 @@ from intents.understander import Understander
 from tests.store.storekit import FailingFiles
 
 TUESDAY = date(2026, 9, 15)
-LONGEST_LIFE = 0.04
-"""Seconds between a child's first word and its end, at most."""
+LONGEST_LIFE = 60
+"""Acknowledged turns that a child lives to see, at most; in turns, so that a loaded machine gets as far."""
+
+WITHIN = 0.005
+"""Seconds from then to its end, at most: longer than a turn takes, so that the end comes at any point of one."""
 
 
 @dataclass
@@ -122,8 +126,8 @@ def killed_weeks(
             work_until_killed(kitchen, content, understander, folder, writing, seed + n)
         os.close(writing)
         with os.fdopen(reading) as said:
-            words = [said.readline()]
-            timer = threading.Timer(dice.uniform(0, LONGEST_LIFE), os.kill, (child, signal.SIGKILL))
+            words = [said.readline() for _ in range(dice.randint(1, LONGEST_LIFE))]
+            timer = threading.Timer(dice.uniform(0, WITHIN), os.kill, (child, signal.SIGKILL))
             timer.start()
             words += said.readlines()
             timer.join()
@@ -136,50 +140,80 @@ def killed_weeks(
     return found
 
 
-def failing_days(
-    kitchen: Kitchen, content: Content, understander: Understander, folder: Path, at: Iterable[int]
+@dataclass(frozen=True)
+class Fault:
+    """How the disk fails: with that error, twice in a row, and with half of the bytes put down where it writes."""
+
+    name: str
+    code: int
+    half_writes: bool = False
+
+
+FAULTS = (Fault("EIO", errno.EIO), Fault("ENOSPC", errno.ENOSPC), Fault("short write", errno.ENOSPC, half_writes=True))
+
+
+def failing_weeks(
+    kitchen: Kitchen, content: Content, understander: Understander, folder: Path, at: Iterable[tuple[int, Fault]]
 ) -> Found:
-    """Live one day for each number in ``at``, with a disk that fails at the operation of that number and the next."""
+    """Live one week for each pair in ``at``, with a disk that fails so at the operation of that number and the next."""
     total = Found()
-    for n in at:
-        files = FailingFiles(lambda count, _: n <= count < n + 2, errno.EIO, half_writes=n % 2 == 0)  # noqa: B023
-        place = folder / str(n)
-        kept = _one_day(kitchen, content, understander, place, files)
+    for n, fault in at:
+        files = FailingFiles(lambda count, _: n <= count < n + 2, fault.code, fault.half_writes)  # noqa: B023
+        place = folder / f"{n}-{fault.name}"
+        kept = _one_week(kitchen, content, understander, place, files)
         found = look(place, kept)
         total.faults += 2
         for name in ("acknowledged", "turns", "confirmations", "days"):
             setattr(total, name, getattr(total, name) + getattr(found, name))
-        total.lost += found.lost
-        total.doubled += found.doubled
+        total.lost += [f"{n} {fault.name}: {what}" for what in found.lost]
+        total.doubled += [f"{n} {fault.name}: {what}" for what in found.doubled]
+        shutil.rmtree(place)
     return total
 
 
-def operations_of_a_day(kitchen: Kitchen, content: Content, understander: Understander, folder: Path) -> int:
-    """How many operations of the disk one day takes when none fails."""
+def operations_of_a_week(kitchen: Kitchen, content: Content, understander: Understander, folder: Path) -> list[str]:
+    """The operations of the disk that one week takes when none fails, by name."""
     files = FailingFiles(lambda count, name: False)
-    _one_day(kitchen, content, understander, folder, files)
-    return files.count
+    _one_week(kitchen, content, understander, folder, files)
+    return files.names
 
 
-def _one_day(kitchen: Kitchen, content: Content, understander: Understander, folder: Path, files: Files) -> int:
-    """The number of the last turn that was acknowledged."""
+def faults_of(operations: Sequence[str]) -> list[tuple[int, Fault]]:
+    """Every fault that each of these operations may have; only a write can be cut short."""
+    return [
+        (n, fault)
+        for n, name in enumerate(operations, 1)
+        for fault in FAULTS
+        if name == "write" or not fault.half_writes
+    ]
+
+
+def _one_week(kitchen: Kitchen, content: Content, understander: Understander, folder: Path, files: Files) -> int:
+    """The number of the last turn that was acknowledged. In mid-week the helper is stopped and started again."""
     start = calendar(rules_of(kitchen)).day_start(TUESDAY)
+    kept = 0
+    for first, days in ((TUESDAY, 3), (TUESDAY + timedelta(days=3), 4)):
+        helper = _opened(kitchen, content, understander, folder, start if not kept else None, files)
+        for _ in Crew(Listening(helper), random.Random(1)).days(first, days):  # type: ignore[arg-type]
+            pass
+        kept = helper.state.seq
+        try:
+            helper.close()
+        except StoreError:
+            helper.drop()
+    return kept
+
+
+def _opened(
+    kitchen: Kitchen, content: Content, understander: Understander, folder: Path, at: datetime | None, files: Files
+) -> Helper:
+    at = at or calendar(rules_of(kitchen)).day_start(TUESDAY + timedelta(days=3))
     for _ in range(3):
         try:
-            helper = Helper.open(kitchen, content, understander, folder, start, files=files)
-            break
+            return Helper.open(kitchen, content, understander, folder, at, files=files)
         except StoreError:
             continue
-    else:
-        raise AssertionError("two faults in a row can't shut out three starts")
-    for _ in Crew(Listening(helper), random.Random(1)).days(TUESDAY, 1):  # type: ignore[arg-type]
-        pass
-    kept = helper.state.seq
-    try:
-        helper.close()
-    except StoreError:
-        helper.drop()
-    return kept
+    raise AssertionError("two faults in a row can't shut out three starts")
 
 
 def look(folder: Path, acknowledged: int) -> Found:
@@ -187,8 +221,10 @@ def look(folder: Path, acknowledged: int) -> Found:
     records = read_only(folder, State, fold_version=FOLD_VERSION)
     turns: list[Turn] = list(records.turns())
     found = Found(acknowledged=acknowledged, turns=len(turns))
+    if records.recovery is not None and records.recovery.set_aside:
+        found.lost.append(f"{records.recovery.set_aside} lines that are no turns")
     numbers = Counter(turn.seq for turn in turns)
-    found.lost = [f"turn {n}" for n in range(1, acknowledged + 1) if n not in numbers]
+    found.lost += [f"turn {n}" for n in range(1, acknowledged + 1) if n not in numbers]
     found.doubled = [f"turn {n}" for n, times in numbers.items() if times > 1]
     told = Counter(key for turn in turns for c in turn.changes if isinstance(c, Told) for key in c.keys)
     found.doubled += [f"told {key}" for key, times in told.items() if times > 1]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from random import Random
 from typing import cast
 
 import pytest
@@ -11,11 +12,11 @@ from bot.commands.simulate import Remembering
 from bot.content.catalogue import Content
 from bot.core.kitchen import Kitchen
 from intents.understander import Understander
-from tests.killing import failing_days, killed_weeks, operations_of_a_day
+from tests.killing import failing_weeks, faults_of, killed_weeks, operations_of_a_week
 
 KILLS = 200
-EVERY = 7
-"""Of the operations of a day, in this suite; ``bench_kills`` goes through all of them."""
+FAULTS, SEED = 30, 20260915
+"""Faults of the week that are drawn in this suite, and by what; ``bench_kills`` goes through all of them."""
 
 
 @pytest.fixture
@@ -33,11 +34,12 @@ def test_two_hundred_kills_of_a_working_week_lose_and_double_nothing(
     assert found.days > 1
 
 
-def test_a_disk_that_fails_at_an_operation_of_the_day_loses_and_doubles_nothing(
+def test_a_disk_that_fails_at_an_operation_of_a_week_loses_and_doubles_nothing(
     demo_kitchen: Kitchen, content: Content, remembering: Understander, tmp_path: Path
 ) -> None:
-    operations = operations_of_a_day(demo_kitchen, content, remembering, tmp_path / "calm")
-    at = range(1, operations + 1, EVERY)
-    found = failing_days(demo_kitchen, content, remembering, tmp_path, at)
+    operations = operations_of_a_week(demo_kitchen, content, remembering, tmp_path / "calm")
+    assert {"write", "sync", "replace", "open", "sync_folder"} <= set(operations)
+    drawn = Random(SEED).sample(faults_of(operations), FAULTS)
+    found = failing_weeks(demo_kitchen, content, remembering, tmp_path, drawn)
     assert (found.lost, found.doubled) == ([], [])
-    assert found.faults == 2 * len(at)
+    assert found.days > 6 * FAULTS

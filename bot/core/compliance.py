@@ -9,11 +9,12 @@ from typing import Any, Literal
 from bot.core import schedule
 from bot.core.calendar import calendar
 from bot.core.flags import Flag, flags
-from bot.core.pieces import Logged
+from bot.core.pieces import Logged, done_at, number_of
 from bot.core.records import Rules
 from bot.core.schedule import Occurrence, Slot
-from bot.core.state import ALL_SLOTS, PAST_DAYS, State, done_at, number_of
+from bot.core.state import State
 from bot.core.statistics import wilson_interval
+from bot.core.touched import ALL_SLOTS, PAST_DAYS
 
 Verdict = Literal["on_time", "late", "missed", "excused", "open"]
 
@@ -163,9 +164,8 @@ def _judge_daily(
 def _judge_standing(
     state: State, rules: Rules, slot: Slot, day: date, span: tuple[datetime, datetime], as_of: datetime
 ) -> Judged | None:
-    """A duty that stays open until it is done: late counts once, on the day it is done, open or closed.
-
-    A closed day has no occurrences of its own: there it is neither open nor excused.
+    """A duty that stays open until it is done: late counts once, on the day it is done, and each day before that, open
+    or closed, on which it is overdue lists it as open. A closed day has no occurrences of its own.
     """
     for entry in sorted(_done_within(state, slot, span, as_of), key=number_of):
         closed = schedule.closes(state, slot, rules, done_at(entry.change), number_of(entry))
@@ -173,14 +173,14 @@ def _judge_standing(
             return Judged(closed, _closed(closed, entry), entry)
     start, end = span
     known = min(as_of, end)
-    if not calendar(rules).is_open(day):
-        return None
+    is_open = calendar(rules).is_open(day)
     last = state.last_confirmation(slot.duty.id, slot.fryer, before=start)
     due = schedule.nominal(state, slot, rules, last, known)
-    if due is not None and due.day == day and due.due_at <= known and schedule.excused(state, due):
+    if is_open and due is not None and due.day == day and due.due_at <= known and schedule.excused(state, due):
         return Judged(due, "excused")
     due = schedule.pending(state, slot, rules, last, known)
-    if due is not None and due.due_at <= known and due.due_at < end and not _done_within(state, slot, span, as_of):
+    overdue = due is not None and due.due_at <= known and (is_open or due.day < day)
+    if due is not None and overdue and due.due_at < end and not _done_within(state, slot, span, as_of):
         return Judged(due, "open")
     return None
 

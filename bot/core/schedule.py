@@ -8,29 +8,28 @@ from __future__ import annotations
 
 from calendar import monthrange
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+
+from msgspec import Struct
 
 from bot.core.calendar import ONE_DAY, Calendar, calendar
 from bot.core.kitchen import WEEKDAYS, Duty
-from bot.core.pieces import Logged, RulesSince
+from bot.core.pieces import Logged, RulesSince, done_at, number_of
 from bot.core.records import Rules, Status
-from bot.core.state import State, done_at, number_of
+from bot.core.state import State
 
 LAST_DAY = 31
 """As the day of a monthly duty: the last day of any month."""
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
+class Slot(Struct, frozen=True):
     """One duty on one fryer; ``fryer`` is None for a duty of the whole kitchen."""
 
     duty: Duty
     fryer: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Occurrence:
+class Occurrence(Struct, frozen=True):
     """One time that a slot falls due: on kitchen day ``day``, at the instant ``due_at``."""
 
     slot: Slot
@@ -50,17 +49,18 @@ class Occurrence:
     @property
     def key(self) -> str:
         """A name for it that no other occurrence bears."""
-        return f"{self.slot.duty.id}|{self.slot.fryer or ''}|{self.due_at:%Y%m%dT%H%MZ}"
+        at = self.due_at.isoformat(timespec="minutes")
+        return f"{self.slot.duty.id}|{self.slot.fryer or ''}|{at[:4]}{at[5:7]}{at[8:13]}{at[14:16]}Z"
 
-    @property
-    def lead_key(self) -> str:
-        """The name under which it is remembered that the leads heard of it."""
-        return f"lead|{self.key}"
 
-    @property
-    def manager_key(self) -> str:
-        """The name under which it is remembered that the managers heard of it."""
-        return f"manager|{self.key}"
+def lead_key(occurrence_key: str) -> str:
+    """The name under which it is remembered that the leads heard of an occurrence."""
+    return f"lead|{occurrence_key}"
+
+
+def manager_key(occurrence_key: str) -> str:
+    """The name under which it is remembered that the managers heard of an occurrence."""
+    return f"manager|{occurrence_key}"
 
 
 def slots(rules: Rules) -> Iterator[Slot]:
@@ -120,6 +120,8 @@ def _daily_under(rules: Rules, slot: Slot, day: date) -> Occurrence | None:
 
 def _rules_within(state: State, day: date) -> list[RulesSince]:
     """The rules that held during a kitchen day, one after another; the first may be older than the day."""
+    if state.rules and state.rules[-1].since <= calendar(state.rules[-1].rules).day_start(day):
+        return state.rules[-1:]
     within: list[RulesSince] = []
     for held in state.rules:
         days = calendar(held.rules)

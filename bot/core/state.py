@@ -6,7 +6,7 @@ weeks of the log. Reports about older days fold the history afresh with ``keep=N
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time, timedelta
 
@@ -14,10 +14,31 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from bot.core import records as r
-from bot.core.calendar import calendar
-from bot.core.pieces import Logged, Mention, Outage, Question, RulesSince, Shelf, SignOff, Snooze, Wait, Walk
+from bot.core.lessons import LessonChange, Lessons
+from bot.core.membership import Membership, MembershipChange
+from bot.core.pieces import (
+    Logged,
+    Mention,
+    Outage,
+    Question,
+    RulesSince,
+    Shelf,
+    SignOff,
+    Snooze,
+    Unsure,
+    Wait,
+    Walk,
+    count_use,
+    done_at,
+    on_an_earlier_day,
+    slot_key,
+    with_moved,
+    with_the_last,
+    written_since,
+)
+from bot.core.touched import ALL_SLOTS, DROPS, OF_FRYER, PAST_DAYS, touch
 
-FOLD_VERSION = 2
+FOLD_VERSION = 3
 """Raised whenever ``State.apply`` comes to make another state of the same turns."""
 
 KEEP = timedelta(days=70)
@@ -25,8 +46,6 @@ KEEP = timedelta(days=70)
 
 KEEP_REMINDERS = timedelta(days=8)
 """How long a reminder is kept true by editing it; over a week old, nobody scrolls up to it."""
-
-ALL_SLOTS, DROPS, PAST_DAYS = "*", "*drops", "*past"
 
 HANDOVER = "handover|"
 """How the key begins under which it is remembered that a handover was said."""
@@ -36,11 +55,6 @@ COUNTS_KEPT = 5
 
 REMEMBERED_CAUSES = 2000
 """Events of the channel that are recognised when they come again; a channel repeats only the latest few."""
-
-
-def slot_key(duty: str, fryer: str | None) -> str:
-    """The name of one duty on one fryer (or in the whole kitchen) within the state."""
-    return f"{duty}|{fryer or ''}"
 
 
 class State(Struct):
@@ -61,12 +75,18 @@ class State(Struct):
     shelves: dict[str, list[Shelf]] = field(default_factory=dict)
     """The latest counts of each supply, oldest first."""
     log: list[Logged] = field(default_factory=list)
+    called_off: dict[str, datetime] = field(default_factory=dict)
+    """Emergencies that were none, and when that was said; see ``called_off_at``."""
     outages: list[Outage] = field(default_factory=list)
     waits: dict[str, Wait] = field(default_factory=dict)
     questions: dict[str, Question] = field(default_factory=dict)
     walks: dict[str, Walk] = field(default_factory=dict)
+    unsure: dict[int, Unsure] = field(default_factory=dict)
+    """What was heard today, asked back, and not logged yet."""
     mentions: dict[str, Mention] = field(default_factory=dict)
     languages: dict[str, str] = field(default_factory=dict)
+    speech: dict[str, bool] = field(default_factory=dict)
+    """Who wants to be spoken to."""
     told: dict[str, datetime] = field(default_factory=dict)
     snoozes: dict[str, Snooze] = field(default_factory=dict)
     drops: dict[str, list[Logged]] = field(default_factory=dict)
@@ -78,14 +98,16 @@ class State(Struct):
     fewer: dict[str, bool] = field(default_factory=dict)
     """Who wants their own reminders gathered."""
     touched: dict[str, int] = field(default_factory=dict)
-    """The turn that last changed when a duty falls due, by slot; for all under ``ALL_SLOTS``, by drops ``DROPS``.
-    Under ``PAST_DAYS`` the one that last changed what days before its own came to."""
+    """The turn that last changed when a duty falls due, by slot and by the names of ``bot.core.touched``."""
     day_ended: date | None = None
     held_until: datetime | None = None
+    paused_until: datetime | None = None
     checks: dict[str, datetime] = field(default_factory=dict)
     """When each person last passed the check of each guide."""
     sign_offs: dict[str, SignOff] = field(default_factory=dict)
     """The latest sign-off of each person for each guide, ended ones too."""
+    membership: Membership = field(default_factory=Membership)
+    lessons: Lessons = field(default_factory=Lessons)
     outbox: dict[int, r.Outgoing] = field(default_factory=dict)
     refs: dict[str, str] = field(default_factory=dict)
     causes: dict[str, int] = field(default_factory=dict)
@@ -157,6 +179,10 @@ class State(Struct):
         """Whether a fryer was out of service at an instant."""
         return any(o.fryer == fryer and o.since <= at and (o.to is None or at < o.to) for o in self.outages)
 
+    def called_off_at(self, reported: datetime, incident: r.IncidentReported) -> datetime | None:
+        """When an emergency that was reported at that instant was said to be none; None where it stands."""
+        return self.called_off.get(_cry(reported, incident.what, incident.by))
+
     def drops_after(self, fryers: Iterable[str], since: datetime | None) -> list[Logged]:
         """Drops counted on these fryers after ``since`` (all that are kept, where None), oldest first."""
         found: list[Logged] = []
@@ -181,16 +207,22 @@ class State(Struct):
     # --- folding ---
 
     def _take(self, change: r.Change, at: datetime) -> None:
+        if isinstance(change, MembershipChange):
+            self.membership.take(change, at)
+            return
+        if isinstance(change, LessonChange):
+            self.lessons.take(change, at)
+            return
         match change:
             case r.Confirmed():
                 self.entries = max(self.entries, change.entry)
                 key = slot_key(change.duty, change.fryer)
                 self.confirmed.setdefault(key, []).append(Logged(at, change))
-                self.touched[key] = self.seq
-                if self.rules and _on_an_earlier_day(self.rules[-1].rules, change.done_at, at):
-                    self.touched[PAST_DAYS] = self.seq
+                self._touch(key)
+                if self.rules and on_an_earlier_day(self.rules[-1].rules, change.done_at, at):
+                    self._touch(PAST_DAYS)
                 self.times_done[key] = self.times_done.get(key, 0) + 1
-                self._used(change, 1)
+                count_use(self.shelves, change, 1)
                 self.snoozes.pop(key, None)
             case r.ReadingTaken() | r.NoteLeft():
                 self.entries = max(self.entries, change.entry)
@@ -204,27 +236,26 @@ class State(Struct):
             case r.DropsCounted():
                 self.entries = max(self.entries, change.entry)
                 self.drops.setdefault(change.fryer, []).append(Logged(at, change))
-                self.touched[DROPS] = self.seq
+                self._touch(DROPS)
             case r.Rejudged():
                 entry = self.entry(change.entry)
                 if entry is not None and isinstance(entry.change, r.Confirmed):
                     entry.change = replace(entry.change, due_at=change.due_at, status=change.status)
-                self.touched[ALL_SLOTS] = self.seq
+                    self._touch(slot_key(entry.change.duty, entry.change.fryer), PAST_DAYS)
             case r.OutageBegan():
                 self.entries = max(self.entries, change.entry)
                 self.outages.append(Outage(change.entry, change.fryer, at))
-                self.touched[ALL_SLOTS] = self.seq
+                self._touch(OF_FRYER + change.fryer, PAST_DAYS)
                 self.log.append(Logged(at, change))
             case r.OutageEnded():
                 self.entries = max(self.entries, change.entry)
                 for outage in self.outages:
                     if outage.fryer == change.fryer and outage.to is None:
                         outage.to = at
-                self.touched[ALL_SLOTS] = self.seq
+                self._touch(OF_FRYER + change.fryer, PAST_DAYS)
                 self.log.append(Logged(at, change))
             case r.Undone():
                 self._undo(change.entry)
-                self.touched[ALL_SLOTS] = self.touched[DROPS] = self.seq
             case r.WaitStarted():
                 self.waits[slot_key(change.part, change.fryer)] = Wait(
                     change.fryer, change.part, at, change.ends_at, change.by, change.chat
@@ -242,16 +273,28 @@ class State(Struct):
                 self.log.append(Logged(at, change))
             case r.IncidentReported() | r.QuestionUnanswered() | r.FaultAsked():
                 self.log.append(Logged(at, change))
+                if isinstance(change, r.QuestionUnanswered) and change.lesson is not None:
+                    self.lessons.heard(change.lesson, change.text, change.language, at)
+            case r.AlarmCalledOff():
+                cries = (_cry(reported, change.what, change.raised_by) for reported in change.reported_at)
+                self.called_off |= dict.fromkeys(cries, at)
+                self.log.append(Logged(at, change))
             case r.Asked():
                 self.questions[f"{change.chat}|{change.person}"] = Question(change.options, at)
             case r.Settled():
                 self.questions.pop(f"{change.chat}|{change.person}", None)
             case r.WalkMoved():
-                self.walks[change.person] = Walk(change.topic, change.fryer, change.step, change.chat)
+                self.walks[change.person] = Walk(change.topic, change.fryer, change.step, change.chat, change.offered)
             case r.WalkEnded():
                 self.walks.pop(change.person, None)
+            case r.HeardUnsurely():
+                self.unsure[change.number] = Unsure(change, at)
+            case r.HeardRight():
+                self.unsure.pop(change.number, None)
             case r.FryerMentioned():
                 self.mentions[change.person] = Mention(change.fryer, at)
+            case r.SpeechWanted():
+                self.speech[change.person] = change.spoken
             case r.LanguageChosen():
                 self.languages[change.person] = change.language
             case r.RulesTookEffect():
@@ -281,6 +324,7 @@ class State(Struct):
                 self.fewer[change.person] = change.fewer
             case r.DayEnded():
                 self.day_ended = change.day
+                self.unsure.clear()
                 self.reminded = {key: sent for key, sent in self.reminded.items() if sent.at >= at - KEEP_REMINDERS}
             case r.CheckTaken(person=person, topic=topic):
                 if change.right == change.of:
@@ -291,6 +335,9 @@ class State(Struct):
                 self.sign_offs[slot_key(topic, person)] = SignOff(at, change.by, revoked=True)
             case r.RoutineHeld():
                 self.held_until = change.until
+            case r.RemindersPaused():
+                self.paused_until = change.until
+                self.log.append(Logged(at, change))
             case r.Delivered():
                 message = self.outbox.pop(change.out, None)
                 if message is not None and message.key is not None and change.ref is not None:
@@ -298,79 +345,53 @@ class State(Struct):
             case r.DeliveryFailed():
                 self.outbox.pop(change.out, None)
 
+    def _touch(self, *names: str) -> None:
+        for name in names:
+            touch(self.touched, name, self.seq)
+
     def _judge_by(self, at: datetime) -> None:
         """From ``at`` on, days are judged by the file's rules with what was moved in chat."""
         rules = self.file_rules
         if rules is None:
             return
-        if self.moved:
-            duties = tuple(replace(duty, at=self.moved.get(duty.id, duty.at)) for duty in rules.duties)
-            rules = replace(rules, duties=duties)
-        self.rules.append(RulesSince(at, rules))
-        self.touched[ALL_SLOTS] = self.seq
+        self.rules.append(RulesSince(at, with_moved(rules, self.moved)))
+        self._touch(ALL_SLOTS)
 
     def _undo(self, number: int) -> None:
         entry = self.entry(number)
         if entry is None or entry.undone:
             return
         entry.undone = True
+        self._touch(PAST_DAYS)
         match entry.change:
             case r.Confirmed(duty=duty, fryer=fryer):
+                self._touch(slot_key(duty, fryer))
                 self.times_done[slot_key(duty, fryer)] -= 1
-                self._used(entry.change, -1)
+                count_use(self.shelves, entry.change, -1)
+            case r.DropsCounted():
+                self._touch(DROPS)
             case r.StockCounted(item=item):
                 self.shelves[item] = [shelf for shelf in self.shelves.get(item, []) if shelf.entry != number]
-            case r.OutageBegan():
+            case r.OutageBegan(fryer=fryer):
+                self._touch(OF_FRYER + fryer)
                 self.outages = [o for o in self.outages if o.entry != number]
             case r.OutageEnded(fryer=fryer):
+                self._touch(OF_FRYER + fryer)
                 for outage in self.outages:
                     if outage.fryer == fryer and outage.to == entry.at:
                         outage.to = None
             case _:
                 pass
 
-    def _used(self, confirmed: r.Confirmed, times: int) -> None:
-        """What was done before a count is in it already, whenever it was written down."""
-        key = slot_key(confirmed.duty, confirmed.fryer)
-        for counts in self.shelves.values():
-            for shelf in counts:
-                if confirmed.done_at > shelf.at:
-                    shelf.done[key] = shelf.done.get(key, 0) + times
-
     def _forget_before(self, limit: datetime) -> None:
         """Let go of what is older. All rules stay: they are few, and say since when each duty is one."""
-        self.log = _since(self.log, limit)
-        self.drops = {fryer: _since(counted, limit) for fryer, counted in self.drops.items()}
-        for key, entries in self.confirmed.items():
-            if not entries or entries[0].at >= limit:
-                continue
-            recent = _since(entries, limit)
-            # The last one that stands must stay, however old: the next due day counts from it.
-            latest = max((e for e in entries if not e.undone), key=lambda e: done_at(e.change), default=None)
-            if latest is not None and latest not in recent:
-                recent.insert(0, latest)
-            self.confirmed[key] = recent
+        self.log = written_since(self.log, limit)
+        self.drops = {fryer: written_since(counted, limit) for fryer, counted in self.drops.items()}
+        self.confirmed = {key: with_the_last(entries, limit) for key, entries in self.confirmed.items()}
         self.outages = [o for o in self.outages if o.to is None or o.to >= limit]
         self.told = {key: at for key, at in self.told.items() if at >= limit}
+        self.called_off = {key: at for key, at in self.called_off.items() if at >= limit}
 
 
-def _on_an_earlier_day(rules: r.Rules, done: datetime, at: datetime) -> bool:
-    days = calendar(rules)
-    return done < days.day_start(days.day_of(at))
-
-
-def _since(entries: list[Logged], limit: datetime) -> list[Logged]:
-    """The entries written down from ``limit`` on; they are in that order."""
-    return entries[bisect_left(entries, limit, key=lambda e: e.at) :]
-
-
-def done_at(change: r.Change) -> datetime:
-    """When a confirmation says its duty was done. Raises ``TypeError`` for any other change."""
-    if not isinstance(change, r.Confirmed):
-        raise TypeError(f"not a confirmation: {change!r}")
-    return change.done_at
-
-
-def number_of(entry: Logged) -> int:
-    """The number of a log entry; 0 for one that has none."""
-    return getattr(entry.change, "entry", 0)
+def _cry(reported: datetime, what: str, by: str) -> str:
+    return f"{what}|{by}|{reported.timestamp()}"

@@ -10,10 +10,9 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from itertools import groupby
 
-from bot.core import agenda, cooldown
-from bot.core import records as r
+from bot.core import agenda, cooldown, records as r
 from bot.core.actions import action
-from bot.core.agenda import Item
+from bot.core.agenda_items import Item
 from bot.core.calendar import ONE_DAY
 from bot.core.kitchen import Person
 from bot.core.messages import CREW, Attachment, Button, Outcome, Reply, Words

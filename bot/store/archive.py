@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from bot.store.files import Files, replace_file
-from bot.store.history import HISTORY_NAME, Extent, read_pieces
+from bot.store.history import HISTORY_NAME, Extent, Piece, read_pieces
 from bot.store.lines import LineFormat
 from bot.store.snapshot import SNAPSHOT_NAME
 
@@ -42,7 +42,10 @@ def archive_years(folder: Path, files: Files, lines: LineFormat, year: int) -> l
     leave the history, so that a crash in between leaves them in both; reading knows that. Raises ``OSError``.
     """
     history = folder / HISTORY_NAME
-    old = _past(folder, lines, year)
+    old = past_of(folder, year)
+    for piece in read_pieces(history, lines, Extent(), last_seq=0):
+        if not old.take(piece):
+            break
     if not old.by_year:
         return []
     drop_snapshot(folder, files)
@@ -62,39 +65,48 @@ def drop_snapshot(folder: Path, files: Files) -> None:
         files.sync_folder(folder)
 
 
-def chunks(path: Path, start: int, end: int | None = None) -> Iterator[bytes]:
-    """The bytes of a file from ``start`` up to ``end``."""
+def chunks(path: Path, start: int, end: int | None = None, size: int = _CHUNK) -> Iterator[bytes]:
+    """The bytes of a file from ``start`` up to ``end``, so many at a time."""
     with path.open("rb") as file:
         file.seek(start)
         left = (path.stat().st_size if end is None else end) - start
-        while left > 0 and (chunk := file.read(min(_CHUNK, left))):
+        while left > 0 and (chunk := file.read(min(size, left))):
             left -= len(chunk)
             yield chunk
 
 
 @dataclass(slots=True)
-class _Past:
-    """Where in the history the turns of each past year stand, and where they end."""
+class Past:
+    """Where in the history the turns of each year before ``year`` stand, and where they end; found piece by piece.
 
+    A clock that was set back makes no turn older than the ones before it: years only go up.
+    """
+
+    year: int
+    running: int
     by_year: dict[int, tuple[int, int]] = field(default_factory=dict)
     end: int = 0
+    last: int = 0
+    """The number of the last turn before ``year``."""
 
-
-def _past(folder: Path, lines: LineFormat, year: int) -> _Past:
-    """A clock that was set back makes no turn older than the ones before it: years only go up."""
-    found = _Past()
-    held = archives(folder)
-    running = year_of(held[-1]) if held else 0
-    for piece in read_pieces(folder / HISTORY_NAME, lines, Extent(), last_seq=0):
+    def take(self, piece: Piece) -> bool:
+        """Count the next piece of the history in; False once nothing before ``year`` can follow."""
         if piece.turn is None:
-            break
-        running = max(running, piece.turn.at.year)
-        if running >= year:
-            break
-        start, _ = found.by_year.get(running, (found.end, 0))
-        found.end += len(piece.raw)
-        found.by_year[running] = (start, found.end)
-    return found
+            return False
+        self.running = max(self.running, piece.turn.at.year)
+        if self.running >= self.year:
+            return False
+        start, _ = self.by_year.get(self.running, (self.end, 0))
+        self.end += len(piece.raw)
+        self.by_year[self.running] = (start, self.end)
+        self.last = piece.turn.seq
+        return True
+
+
+def past_of(folder: Path, year: int) -> Past:
+    """What is known of the history in ``folder`` before it is read. Raises ``OSError``."""
+    held = archives(folder)
+    return Past(year, year_of(held[-1]) if held else 0)
 
 
 def _joined(archive: Path, history: Path, start: int, end: int) -> Iterator[bytes]:

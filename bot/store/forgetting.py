@@ -18,6 +18,8 @@ from msgspec.structs import replace
 
 from bot.core import records as r
 from bot.core.actions import action, parse
+from bot.core.lessons import NotSure, PhraseTaught
+from bot.core.membership import NOBODY
 from bot.core.state import State
 from bot.store.archive import drop_snapshot
 from bot.store.errors import StoreError, explain
@@ -27,18 +29,21 @@ from bot.store.lock import take_lock
 from bot.store.repair import ASIDE
 from bot.store.rewriting import parts_of, rewrite, turns_in
 from bot.store.store import Store
+from intents.types import Slots
 
 TOKEN = "gone-{}"
 INTENT_NAME = "forgetting.json"
 """Says who is being let go of, so that a run that was cut short is finished under the same token."""
 
 ERASED = "…"
-PERSON_FIELDS = ("by", "person", "chat", "to", "sender")
+PERSON_FIELDS = ("by", "person", "chat", "to", "sender", "raised_by")
 """Fields of changes and messages that may hold a person's id; a private chat bears it."""
-ABOUT_A_PERSON = ("sign", "unsign")
+ABOUT_A_PERSON = ("sign", "unsign", "invite", "person", "role", "age", "phone", "remove", "removed")
 """Actions of buttons whose last argument is a person's id."""
 ROLL_UP = "rollup|"
 """How the key of a roll-up begins, before the id of whom it went to."""
+SPOKE_LAST = "spoke|"
+"""How the key begins under which a kitchen remembers that somebody of several spoke with it last, before their id."""
 WALK_KEY = "walk|"
 """How the key of a message begins that ends with a person's id."""
 
@@ -68,6 +73,10 @@ class _Known:
     found: bool
     texts: set[str]
     tokens: set[str]
+    names: set[str]
+    """What they said that they are called, when they joined."""
+    sent: set[int]
+    """Messages that went to them; where one arrived, their number in the channel says so."""
 
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -137,9 +146,10 @@ def _forget(folder: Path, person: str, names: tuple[str, ...], taken: set[str], 
         files.remove(path)
         removed.append(path.name)
     # Messages first, in all files: what the person wrote is known only as long as their own records hold it.
-    pattern = _pattern(names, known.texts)
+    called = {*names, *known.names} - {ERASED}
+    pattern, naming = _pattern(called, known.texts), _pattern(called, ())
     for path in paths:
-        rewrite(path, files, lines, lambda turn: _without_words(turn, person, pattern))
+        rewrite(path, files, lines, lambda turn: _unlearnt(_without_words(turn, person, pattern, known.sent), naming))
     turns = sum(rewrite(path, files, lines, lambda turn: _without(turn, person, intent.token)) for path in paths)
     files.remove(folder / INTENT_NAME)
     files.sync_folder(folder)
@@ -157,7 +167,7 @@ def _intent(folder: Path) -> _Intent | None:
 
 
 def _known(paths: Iterable[Path], lines: LineFormat, person: str) -> _Known:
-    known = _Known(False, set(), set())
+    known = _Known(False, set(), set(), set(), set())
     token = re.compile(TOKEN.format("[0-9]+"))
     for path in paths:
         for turn in turns_in(path, lines):
@@ -167,8 +177,14 @@ def _known(paths: Iterable[Path], lines: LineFormat, person: str) -> _Known:
                     known.found |= value == person
                     if isinstance(value, str) and token.fullmatch(value):
                         known.tokens.add(value)
-                if isinstance(thing, r.NoteLeft | r.QuestionUnanswered) and thing.by == person and thing.text:
+                if isinstance(thing, r.NoteLeft | r.QuestionUnanswered | NotSure) and thing.by == person and thing.text:
                     known.texts.add(thing.text)
+                if isinstance(thing, r.HeardUnsurely) and thing.person == person and thing.text:
+                    known.texts.add(thing.text)
+                if isinstance(thing, r.PersonJoined) and thing.person == person:
+                    known.names.add(thing.name)
+                if isinstance(thing, r.Outgoing) and thing.to == person:
+                    known.sent.add(thing.number)
     return known
 
 
@@ -179,18 +195,34 @@ def _pattern(names: Iterable[str], texts: Iterable[str]) -> re.Pattern[str] | No
     return re.compile("|".join(said + words), re.IGNORECASE) if said or words else None
 
 
-def _without_words(turn: r.Turn, person: str, pattern: re.Pattern[str] | None) -> r.Turn:
-    """A turn whose messages neither went to the person in words nor name or quote them."""
+def _without_words(turn: r.Turn, person: str, pattern: re.Pattern[str] | None, sent: set[int]) -> r.Turn:
+    """A turn whose messages neither went to the person in words nor name or quote them, nor say where they arrived."""
 
     def message(one: r.Outgoing) -> r.Outgoing:
         if one.to == person:
-            return replace(one, text="", buttons=())
+            return replace(one, text="", buttons=(), aloud=())
         if pattern is None:
             return one
         buttons = tuple(replace(b, label=pattern.sub(ERASED, b.label)) for b in one.buttons)
-        return replace(one, text=pattern.sub(ERASED, one.text), buttons=buttons)
+        aloud = tuple(pattern.sub(ERASED, line) for line in one.aloud)
+        return replace(one, text=pattern.sub(ERASED, one.text), buttons=buttons, aloud=aloud)
 
-    return replace(turn, out=tuple(message(one) for one in turn.out))
+    def arrival(one: r.Change) -> r.Change:
+        return replace(one, ref=None) if isinstance(one, r.Delivered) and one.out in sent and one.ref else one
+
+    changes = tuple(arrival(one) for one in turn.changes)
+    return replace(turn, changes=changes, out=tuple(message(one) for one in turn.out))
+
+
+def _unlearnt(turn: r.Turn, naming: re.Pattern[str] | None) -> r.Turn:
+    """A turn without what was to be learnt and names the person, whoever wrote it; other phrases name nobody."""
+
+    def kept(one: r.Change) -> r.Change:
+        if naming is not None and isinstance(one, NotSure | PhraseTaught | r.QuestionUnanswered):
+            return replace(one, text="") if naming.search(one.text) else one
+        return one
+
+    return replace(turn, changes=tuple(kept(one) for one in turn.changes))
 
 
 def _without(turn: r.Turn, person: str, token: str) -> r.Turn:
@@ -206,8 +238,14 @@ def _without(turn: r.Turn, person: str, token: str) -> r.Turn:
 
 
 def _emptied(change: r.Change, person: str) -> r.Change:
-    if isinstance(change, r.NoteLeft | r.QuestionUnanswered) and change.by == person:
+    if isinstance(change, r.NoteLeft | r.QuestionUnanswered | NotSure) and change.by == person:
         return replace(change, text="")
+    if isinstance(change, r.HeardUnsurely) and change.person == person:
+        return replace(change, text="", slots=tuple(Slots() for _ in change.slots))
+    if isinstance(change, r.PersonJoined) and change.person == person:
+        return replace(change, name=ERASED, phone=NOBODY, instead_of=None)
+    if isinstance(change, r.PhoneLost) and change.person == person:
+        return replace(change, instead_of=None)
     return change
 
 
@@ -217,10 +255,16 @@ def _unnamed(change: r.Change, person: str, token: str) -> r.Change:
         options = tuple(replace(o, action=_about(o.action, person, token)) for o in change.options)
         return replace(change, options=options)
     if isinstance(change, r.Told):
-        theirs = f"{ROLL_UP}{person}|"
-        keys = (f"{ROLL_UP}{token}|{k.removeprefix(theirs)}" if k.startswith(theirs) else k for k in change.keys)
-        return replace(change, keys=tuple(keys))
+        return replace(change, keys=tuple(_key(key, person, token) for key in change.keys))
     return change
+
+
+def _key(key: str, person: str, token: str) -> str:
+    """The name of something that was said, with the token where it is about the person."""
+    for begin in (ROLL_UP, SPOKE_LAST):
+        if key.startswith(f"{begin}{person}|"):
+            return f"{begin}{token}|{key.removeprefix(f'{begin}{person}|')}"
+    return key
 
 
 def _about(written: str, person: str, token: str) -> str:

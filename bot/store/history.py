@@ -32,9 +32,9 @@ class Extent:
     crc: int = 0
     lines: int = 0
 
-    def plus(self, line: bytes) -> Extent:
-        """The extent with one more line."""
-        return Extent(self.length + len(line), crc32(line, self.crc), self.lines + 1)
+    def plus(self, more: bytes) -> Extent:
+        """The extent with one more line, or any other bytes that follow."""
+        return Extent(self.length + len(more), crc32(more, self.crc), self.lines + more.count(b"\n"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,11 +203,21 @@ class History:
             if rest and self._files.write(self._fd, rest) != len(rest):
                 raise StoreError(f"{self.path}: the disk took only part of the records; free some space")
             self._files.sync(self._fd)
+            self._files.sync_folder(self.path.parent)
             if measure(self.path) != self.extent:
                 raise StoreError(f"{self.path}: the disk does not keep what is written; check the disk")
         except OSError as error:
             raise explain(error, self.path) from error
         self.broken = False
+        self._settle()
+
+    def replaced(self, extent: Extent) -> None:
+        """Another file has taken the name of this one, with the turns that are to stay in it; ``reopen`` comes next.
+
+        Its bytes are on the disk, and its name once that has been done.
+        """
+        self.broken = True
+        self.extent = extent
         self._settle()
 
     def close(self) -> None:

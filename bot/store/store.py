@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import errno
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Generic, Self
@@ -28,6 +28,7 @@ from bot.store.repair import Recovery, diagnose, repair
 from bot.store.rewriting import parts_of
 from bot.store.snapshot import SNAPSHOT_NAME, SNAPSHOT_VERSION, Snapshot, write_snapshot
 from bot.store.upkeep import Kept, Upkeep, keep_up
+from bot.store.year_end import Moved, YearEnd
 
 TRIES = 5
 
@@ -100,6 +101,8 @@ class Store(Records[S]):
         self._lock = lock
         self._files = files
         self._fold_version = fold_version
+        self._half_moved = False
+        self._moving: Generator[None] | None = None
 
     @classmethod
     def open(
@@ -194,9 +197,36 @@ class Store(Records[S]):
         except OSError as error:
             raise explain(error, path) from error
 
+    def move_past_years(self, year: int) -> Iterator[None]:
+        """Move the turns of all years before ``year`` into archives while the store is in use, a slice at each step.
+
+        Other things may be done with the store between two steps. Raises ``StoreError``; nothing is lost by it.
+        """
+        if self._moving is not None:
+            self._moving.close()
+        self._moving = self._move(year)
+        return self._moving
+
+    def _move(self, year: int) -> Generator[None]:
+        if self._half_moved:
+            return
+        year_end = YearEnd(self._history, self._files, self._lines, year)
+        try:
+            for moved in year_end.slices():
+                if moved is not None:
+                    self._adopt(moved)
+                    self._mend()
+                yield
+                if moved is not None:
+                    self.save_snapshot()
+        finally:
+            self._half_moved = year_end.half
+
     def close(self) -> None:
         """Make every turn safe and let the folder go. Raises ``StoreError`` where the first can't be done."""
         try:
+            if self._moving is not None:
+                self._moving.close()
             self._history.close()
         finally:
             self._lock.release()
@@ -208,6 +238,17 @@ class Store(Records[S]):
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def _adopt(self, moved: Moved) -> None:
+        """Go on with the files that took the place of the history."""
+        archives = {part.path: part for part in self._parts[:-1]}
+        for path, extent in moved.archives.items():
+            archives[path] = Part(path, extent, extent.length, extent.lines)
+        old = tuple(archives[path] for path in sorted(archives))
+        left = moved.left
+        self._parts = (*old, Part(self._history.path, left, left.length, left.lines, after=moved.last))
+        self._identities = [_identity(part.path) for part in self._parts]
+        self._archives = tuple((part.path.name, *_figures(part.extent)) for part in old)
 
     def _size(self, part: Part) -> int:
         return self._history.extent.length if part is self._parts[-1] else part.size

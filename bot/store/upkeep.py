@@ -23,7 +23,7 @@ from bot.store.rewriting import parts_of, rewrite, turns_in
 AT_MOST_EVERY = timedelta(days=30)
 """Dropping old talk reads whole years again, so it is done at the first start of about each month."""
 
-TALK = (r.Asked, r.Settled, r.WalkMoved, r.WalkEnded, r.FryerMentioned, r.Reminded)
+TALK = (r.Asked, r.Settled, r.WalkMoved, r.WalkEnded, r.FryerMentioned, r.Reminded, r.HeardUnsurely, r.HeardRight)
 """Changes that say only where a conversation stood, or what a message of those days was about."""
 
 
@@ -73,7 +73,9 @@ def keep_up(
 def without_talk(turn: r.Turn, unsent: Container[int] = ()) -> r.Turn:
     """A turn with its records, and without what was only talk."""
     changes = tuple(change for change in turn.changes if not isinstance(change, TALK))
-    out = tuple(message if message.number in unsent else replace(message, text="", buttons=()) for message in turn.out)
+    out = tuple(
+        message if message.number in unsent else replace(message, text="", buttons=(), aloud=()) for message in turn.out
+    )
     return replace(turn, changes=changes, out=out)
 
 

@@ -6,14 +6,13 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from bot.core import agenda
 from bot.core.calendar import ONE_DAY
 from bot.core.compliance import count_day, judge_day
 from bot.core.kitchen import Duty, Every
-from bot.core.records import RulesTookEffect
+from bot.core.records import IncidentReported, RulesTookEffect
 from bot.core.scene import Scene, rules_of
 from tests.core.stage import Stage, daily, kitchen, local
 
@@ -84,7 +83,7 @@ def _happens(s: RememberingStage, what: str, fryer: str) -> None:
         case "fire":
             s.say("ben", "emergency.fire")
         case "calm":
-            s.tap("ben", "calm:fire")
+            s.press("ben", "button.false_alarm") if s.logged(IncidentReported) else None
         case "rules":
             later = daily("pad_change", f"2{int(fryer) - 1}:30", ("1", "2"))
             s.kitchen = kitchen(later, *DUTIES[1:])

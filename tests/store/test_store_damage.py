@@ -7,8 +7,7 @@ import tempfile
 from itertools import pairwise
 from pathlib import Path
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.core.records import Turn
 from bot.store import Store, read_only

@@ -245,7 +245,7 @@ def test_after_a_failed_sync_the_file_is_synced_even_for_a_turn_that_needs_none(
             store.append(confirmation(2))
         files.names.clear()
         store.append(delivery(2), sync=False)
-        assert files.names == ["open", "truncate", "write", "sync", "write"]
+        assert files.names == ["open", "truncate", "write", "sync", "sync_folder", "write"]
 
 
 def test_after_a_failed_sync_a_file_that_lost_safe_turns_is_not_appended_to(tmp_path: Path) -> None:

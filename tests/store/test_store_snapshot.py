@@ -92,7 +92,7 @@ def _edit(change: Callable[[dict[str, object]], None]) -> Callable[[bytes], byte
         lambda content: b'{"snapshot": {"1": {"v": 1}}}',
         lambda content: content + b"x",
         lambda content: content.replace(b"pad_change|3", b"pad_change|1"),
-        _edit(lambda document: document.update(v=2)),
+        _edit(lambda document: document.update(v=3)),
         _edit(lambda document: document.update(seq=1)),
         _edit(lambda document: document.update(state={"seq": 2})),
     ],
