@@ -12,9 +12,8 @@ from datetime import date, datetime, timedelta
 
 from bot.app import Helper
 from bot.core.calendar import ONE_DAY, calendar
-from bot.core.compliance import DayReport, judge_day
 from bot.core.scene import rules_of
-from bot.core.summary import verdict
+from bot.reports.side_by_side import kitchen_day, lines
 from bot.store.forgetting import ROLL_UP
 
 TOO_LATE = timedelta(hours=12)
@@ -103,21 +102,9 @@ def _text(places: Sequence[Place], day: date, now: datetime) -> str:
     """A line a kitchen, the one with the most to act on first, in the manager's language of their first kitchen."""
     first = places[0]
     language = first.helper.language_of(first.person)
-    lines = []
-    for place in places:
-        report = judge_day(place.helper.state, day, now)
-        if report is None or report.closed:
-            continue
-        params = {"kitchen": place.helper.kitchen.name, "verdict": verdict(report)}
-        lines.append((_rank(report), place.helper.text("rollup.line", language, params)))
-    head = first.helper.text("rollup.head", language, {"n": len(lines), "on": day})
-    return "\n".join([head, *(line for _, line in sorted(lines))])
-
-
-def _rank(report: DayReport) -> tuple[float, int]:
-    """Sorts by the share on time, then by what was missed; a day without figures comes last."""
-    total = report.total
-    return (1.1 if total.rate is None else total.rate, -total.missed)
+    found = (kitchen_day(place.helper.kitchen.name, place.helper.state, day, now) for place in places)
+    said = lines([one for one in found if one is not None], day)
+    return "\n".join(first.helper.text(words.id, language, words.params) for words in said)
 
 
 def _key(place: Place, day: date) -> str:

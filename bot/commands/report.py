@@ -5,17 +5,17 @@ from __future__ import annotations
 import argparse
 import sys
 from datetime import date, datetime
-from typing import cast
 
 from bot.app import clock
 from bot.channels.errors import UsageError
-from bot.commands.loading import kitchen_of, records_of, store_of
+from bot.commands.loading import kitchen_now, kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.kitchen import Kitchen
 from bot.core.messages import Words
+from bot.core.state import State
 from bot.reports.csv_lines import csv_lines
 from bot.reports.month import FIELDS, MonthReport, month_report, rows
-from intents.types import Language
+from bot.store import Records
 
 
 def run(args: argparse.Namespace) -> int:
@@ -27,7 +27,9 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--month", None, f"{args.month!r} is no month", 'write it as "2026-09"') from None
     if args.format == "pdf" and sys.stdout.isatty():
         raise UsageError("--format", None, "a terminal can't show a PDF", "send it to a file: > report.pdf")
-    report = _report(args, kitchen, month)
+    records = records_of(store_of(args.store, kitchen))
+    kitchen = kitchen_now(kitchen, records.state)
+    report = _report(records, month)
     if args.format == "csv":
         sys.stdout.writelines(csv_lines(FIELDS, rows(report)))
     else:
@@ -35,8 +37,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _report(args: argparse.Namespace, kitchen: Kitchen, month: date) -> MonthReport:
-    records = records_of(store_of(args.store, kitchen))
+def _report(records: Records[State], month: date) -> MonthReport:
     as_of = max(clock(), records.state.at) if records.state.at is not None else clock()
     report = month_report(records.turns(), month, as_of)
     if report is None:
@@ -51,7 +52,7 @@ def _pdf(report: MonthReport, kitchen: Kitchen, language: str) -> bytes:
     wording = load_content().wording
 
     def say(words: Words) -> str:
-        return wording.render(words, cast("Language", language), kitchen, report.as_of)
+        return wording.render(words, language, kitchen, report.as_of)
 
     def name(person: str | None) -> str:
         found = kitchen.person(person) if person is not None else None

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from bot.app import clock
 from bot.channels.errors import UsageError
-from bot.commands.loading import kitchen_of, records_of, store_of
+from bot.commands.loading import kitchen_now, kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.compliance import judge_day
 from bot.core.kitchen import Kitchen
@@ -33,6 +33,7 @@ def run(args: argparse.Namespace) -> int:
     except ValueError:
         raise UsageError("--on", None, f"{args.on!r} is no date", 'write it as "2026-09-15"') from None
     state = state_for(store_of(args.store, kitchen), day)
+    kitchen = kitchen_now(kitchen, state)
     as_of = max(clock(), state.at) if state.at is not None else clock()
     report = judge_day(state, day, as_of)
     if report is None:

@@ -61,8 +61,10 @@ def days_until(scene: Scene, pace: Pace, drops: float) -> float:
     passed, day = 0.0, scene.today
     for _ in range(FARTHEST):
         if scene.days.is_open(day):
-            opens, closes = scene.days.opening(day), scene.days.closing(day)
-            share = max(timedelta(0), closes - max(opens, scene.now)) / (closes - opens)
+            share = 1.0
+            if day == scene.today:
+                opens, closes = scene.days.opening(day), scene.days.closing(day)
+                share = max(timedelta(0), closes - max(opens, scene.now)) / (closes - opens)
             expected = pace.by_weekday[day.weekday()] * share
             if drops <= expected:
                 return passed + share * drops / expected

@@ -10,14 +10,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from bot.core import records as r
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.calendar import ONE_DAY, Calendar, calendar
+from bot.core.forecast import WATCH_PERCENT
 from bot.core.kitchen import Kitchen
 from bot.core.messages import Words
+from bot.core.pieces import done_at, slot_key
 from bot.core.scene import rules_of
 from bot.core.schedule import Occurrence, Slot
-from bot.core.state import State, done_at, slot_key
+from bot.core.state import State
 from intents.types import Part
 
 PAD_DAYS = 2
@@ -30,6 +31,12 @@ OIL_DAYS = 10
 """Common practice: oil this old is suspect in most kitchens; a test decides."""
 
 WEEK = timedelta(days=7)
+
+USUAL_F = (325.0, 375.0)
+"""°F (163 to 191 °C): the oil's usual heat in US kitchens, by an insurer's guide for underwriters of kitchens."""
+
+HEATS_UP = timedelta(minutes=45)
+"""Before and after opening the oil may be cold still; common practice."""
 
 TRIPS = 3
 """High-limit trips in a week that point at a cause beyond chance; common practice: carbon on the vat's walls."""
@@ -158,20 +165,52 @@ def _filter_missed(look: _Look) -> Words | None:
     return None if done else Words("why.closing_filter_missed_yesterday", {"on": day})
 
 
-def _over_limit(look: _Look) -> Words | None:
-    limit = look.kitchen.polar_limit_percent
+def _last_reading(look: _Look, what: str) -> tuple[datetime, r.ReadingTaken] | None:
+    """The latest reading of that kind on this fryer that stands, if it is of the oil that is in it now."""
     changed = look.done("oil_change")
-    if limit is None:
-        return None
     for entry in reversed(look.state.log):
         change = entry.change
-        if isinstance(change, r.ReadingTaken) and change.what == "oil_test" and change.fryer == look.fryer:
+        if isinstance(change, r.ReadingTaken) and change.what == what and change.fryer == look.fryer:
             if entry.undone:
                 continue
-            if change.value < limit or (changed is not None and entry.at <= changed):
-                return None
-            return Words("why.oil_reading_over_limit", {"value": change.value, "at": entry.at})
+            return (entry.at, change) if changed is None or entry.at > changed else None
     return None
+
+
+def _over_limit(look: _Look) -> Words | None:
+    limit, last = look.kitchen.polar_limit_percent, _last_reading(look, "oil_test")
+    if limit is None or last is None or last[1].value < limit:
+        return None
+    return Words("why.oil_reading_over_limit", {"value": last[1].value, "at": last[0]})
+
+
+def _worn(look: _Look) -> Words | None:
+    limit, last = look.kitchen.polar_limit_percent, _last_reading(look, "oil_test")
+    if last is None or last[1].value < WATCH_PERCENT or (limit is not None and last[1].value >= limit):
+        return None
+    return Words("why.oil_reading_worn", {"value": last[1].value, "at": last[0]})
+
+
+def _temperature(fact: str, odd: Callable[[float], bool]) -> Callable[[_Look], Words | None]:
+    """The last temperature that was logged today is odd, taken in °F."""
+
+    def reason(look: _Look) -> Words | None:
+        last = _last_reading(look, "temperature")
+        if last is None or look.days.day_of(last[0]) != look.today:
+            return None
+        at, read = last
+        fahrenheit = read.value if read.unit == "F" else read.value * 9 / 5 + 32
+        params = {"value": read.value, "unit": Words(f"unit.{read.unit}"), "at": at}
+        return Words(f"why.{fact}", params) if odd(fahrenheit) else None
+
+    return reason
+
+
+def _just_opened(look: _Look) -> Words | None:
+    if not look.days.is_open(look.today):
+        return None
+    opens = look.days.opening(look.today)
+    return Words("why.just_opened", {"at": opens}) if opens - HEATS_UP < look.now < opens + HEATS_UP else None
 
 
 def _back_lately(look: _Look) -> Words | None:
@@ -182,9 +221,9 @@ def _back_lately(look: _Look) -> Words | None:
     return Words("why.recent_service", {"on": look.days.day_of(latest)})
 
 
-def _today(fact: str, duty: str) -> Callable[[_Look], Words | None]:
+def _today(fact: str, *duties: str) -> Callable[[_Look], Words | None]:
     def reason(look: _Look) -> Words | None:
-        at = look.done(duty)
+        at = max((done for duty in duties if (done := look.done(duty)) is not None), default=None)
         return Words(f"why.{fact}", {"at": at}) if at is not None and look.days.day_of(at) == look.today else None
 
     return reason
@@ -201,7 +240,12 @@ _REASONS: dict[str, Callable[[_Look], Words | None]] = {
     "pump_tripped_today": _tripped_today("pump_tripped_today", "pump"),
     "closing_filter_missed_yesterday": _filter_missed,
     "oil_reading_over_limit": _over_limit,
+    "oil_reading_worn": _worn,
+    "temperature_high_today": _temperature("temperature_high_today", lambda read: read > USUAL_F[1]),
+    "temperature_low_today": _temperature("temperature_low_today", lambda read: read < USUAL_F[0]),
+    "just_opened": _just_opened,
     "recent_service": _back_lately,
+    "just_filtered_today": _today("just_filtered_today", "midshift_filter", "closing_filter"),
     "just_changed_pad_today": _today("just_changed_pad_today", "pad_change"),
     "just_changed_seals_today": _today("just_changed_seals_today", "seal_replacement"),
     "just_swapped_reservoir_today": _today("just_swapped_reservoir_today", "reservoir_swap"),

@@ -13,9 +13,9 @@ from datetime import date, datetime, timedelta
 from typing import Literal
 
 from bot.core.calendar import INSTANT, ONE_DAY, Calendar
-from bot.core.pieces import Logged
+from bot.core.pieces import Logged, done_at
 from bot.core.records import Confirmed
-from bot.core.state import State, done_at
+from bot.core.state import State
 
 BURST = 5
 """So many confirmations of one person within ``BURST_WITHIN``, in more than one message."""

@@ -2,7 +2,7 @@
 
 Total polar compounds grow in a straight line with frying time (J. Food Drug Anal. 2013 21(1):58; over 20 h at
 170-190 °C also J. Am. Oil Chem. Soc. 2016, doi 10.1007/s11746-016-2872-z). So the line runs over open days, or
-over the drops where those are counted between all tests.
+over the drops where those are counted between all tests. What the vat's earlier oils tell counts beside the tests.
 """
 
 from __future__ import annotations
@@ -13,23 +13,16 @@ from datetime import datetime
 from math import hypot, inf
 from typing import Literal
 
-from bot.core import open_days
-from bot.core import records as r
+from bot.core import open_days, records as r
 from bot.core.calendar import ONE_DAY
 from bot.core.drop_pace import days_until, pace
+from bot.core.oil_fills import Fill, fills
+from bot.core.oil_history import Course, Lore, lore
 from bot.core.robust_line import Crossing, crossing, theil_sen
 from bot.core.scene import Scene
-from bot.core.state import done_at
 
 WATCH_PERCENT = 14.0
 """From about here on food suffers before the law is touched: Foods 2023 12(2):316, doi 10.3390/foods12020316."""
-
-SCATTER = 1.0
-"""Standard deviation of one test about the line, in points: a meter said to be right to ±2 points (from memory)."""
-
-WORTH = 3
-"""As many tests' worth of weight has ``SCATTER`` against what the tests themselves show; a choice, kept because
-with it the 90 % intervals of ``tests/bench/bench_forecast.py`` hold."""
 
 FEWEST = 3
 """Tests below which no day is named: two points always lie on a line."""
@@ -43,32 +36,8 @@ NINETY = 1.645
 FARTHEST = 60.0
 """Open days; a bound beyond it is as good as none."""
 
-FALL = 6.0
-"""Points. A test this much lower than the one before, and below half of it, is of other oil: four standard
-deviations of a difference, and more than topping up or filtering does (20 % of the value, LWT 2018 97:45-52)."""
-
 Advice = Literal["keep", "test_tomorrow", "change_tonight"]
 WhyNot = Literal["no_limit", "too_few", "no_growth"]
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """An oil test, in percent of polar compounds."""
-
-    at: datetime
-    percent: float
-
-
-@dataclass(frozen=True, slots=True)
-class Fill:
-    """The oil that is in a vat: its tests, oldest first, and when it was filled in, if that was logged.
-
-    ``fell_from`` is the last test of the oil before, where only the fall tells that it was changed.
-    """
-
-    since: datetime | None
-    readings: tuple[Reading, ...]
-    fell_from: Reading | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,36 +66,12 @@ class OilLife:
 
 def oil_life(scene: Scene, fryer: str, just_taken: float | None = None) -> OilLife:
     """How long the oil of one fryer lasts, with a test that is just being logged, if there is one."""
-    fill = current_fill(scene, fryer, just_taken)
+    *earlier, fill = fills(scene, fryer, just_taken)
     limit = scene.kitchen.polar_limit_percent
-    found = _reach(scene, fryer, fill, limit)
+    found = _reach(scene, fryer, fill, earlier, limit)
     if isinstance(found, Reach):
         return OilLife(fill, limit, _advice(scene, fill, limit, found), found)
     return OilLife(fill, limit, _advice(scene, fill, limit, None), None, found)
-
-
-def current_fill(scene: Scene, fryer: str, just_taken: float | None = None) -> Fill:
-    """The tests of the oil that is in the vat now."""
-    changed = scene.state.last_confirmation("oil_change", fryer)
-    since = done_at(changed.change) if changed is not None else None
-    readings = [
-        Reading(entry.at, entry.change.value)
-        for entry in scene.state.log
-        if isinstance(entry.change, r.ReadingTaken)
-        and entry.change.what == "oil_test"
-        and entry.change.fryer == fryer
-        and not entry.undone
-        and (since is None or entry.at > since)
-    ]
-    if just_taken is not None:
-        readings.append(Reading(scene.now, just_taken))
-    fell_from = None
-    for place in range(len(readings) - 1, 0, -1):
-        before, here = readings[place - 1], readings[place]
-        if before.percent - here.percent >= FALL and here.percent < before.percent / 2:
-            readings, fell_from, since = readings[place:], before, None
-            break
-    return Fill(since, tuple(readings), fell_from)
 
 
 def cost_a_day(scene: Scene, fryer: str, life: OilLife) -> float | None:
@@ -139,27 +84,31 @@ def cost_a_day(scene: Scene, fryer: str, life: OilLife) -> float | None:
     return price * vat.oil_litres / days if days > 0 else None
 
 
-def _reach(scene: Scene, fryer: str, fill: Fill, limit: float | None) -> Reach | WhyNot:
+def _reach(scene: Scene, fryer: str, fill: Fill, earlier: Sequence[Fill], limit: float | None) -> Reach | WhyNot:
     if limit is None:
         return "no_limit"
     if len(fill.readings) < FEWEST:
         return "too_few"
-    first = fill.readings[0].at
-    spent = [open_days.elapsed(scene.days, first, reading.at) for reading in fill.readings]
-    if spent[-1] < SHORTEST:
+    by_days = _over_days(scene, fill)
+    if by_days.points[-1][0] < SHORTEST:
         return "too_few"
-    by_days = list(zip(spent, (reading.percent for reading in fill.readings), strict=True))
-    per_day = theil_sen(by_days).slope
+    per_day = theil_sen(by_days.points).slope
     by_drops = _over_drops(scene, fryer, fill)
-    now = open_days.elapsed(scene.days, first, scene.now)
     if by_drops is not None:
-        ahead = _days_from_drops(scene, fryer, fill, by_drops, limit)
+        told = [course for past in earlier if (course := _over_drops(scene, fryer, past)) is not None]
+        ahead = _days_from_drops(scene, fryer, fill, by_drops, lore(told), limit)
     else:
-        found = crossing(by_days, limit, SCATTER, WORTH)
+        told = [_over_days(scene, past) for past in earlier if past.readings]
+        found = _crossing(by_days, lore(told), limit)
+        now = open_days.elapsed(scene.days, fill.readings[0].at, scene.now)
         ahead = Crossing(found.early - now, found.likely - now, found.late - now) if found is not None else None
     if ahead is None or per_day <= 0:
         return "no_growth"
     return _as_instants(scene, ahead, per_day)
+
+
+def _crossing(course: Course, known: Lore, limit: float) -> Crossing | None:
+    return crossing(course.points, limit, known.scatter, known.worth, known=known.of(course.fresh_at))
 
 
 def _as_instants(scene: Scene, ahead: Crossing, per_day: float) -> Reach | WhyNot:
@@ -178,11 +127,23 @@ def _instant(scene: Scene, ahead: float) -> datetime | None:
     return open_days.after(scene.days, scene.now, ahead) if ahead > 0 else scene.now
 
 
-def _over_drops(scene: Scene, fryer: str, fill: Fill) -> list[tuple[float, float]] | None:
-    """The tests over the drops cooked up to each; None unless drops were counted between all of them."""
-    counted = scene.state.drops_after([fryer], fill.readings[0].at)
+def _over_days(scene: Scene, fill: Fill) -> Course:
+    """The tests over the open days since the first of them."""
+    first = fill.readings[0].at
+    points = tuple((open_days.elapsed(scene.days, first, reading.at), reading.percent) for reading in fill.readings)
+    return Course(points, -open_days.elapsed(scene.days, fill.since, first) if fill.since is not None else None)
+
+
+def _over_drops(scene: Scene, fryer: str, fill: Fill) -> Course | None:
+    """The tests over the drops cooked since the first; None unless drops were counted between all of them."""
+    if not fill.readings:
+        return None
+    first = fill.readings[0].at
+    counted = scene.state.drops_after([fryer], fill.since if fill.since is not None else first)
+    total = -sum(_amount(entry.change) for entry in counted if entry.at <= first)
+    fresh_at = float(total)
     points: list[tuple[float, float]] = []
-    place = total = 0
+    place = 0
     for reading in fill.readings:
         while place < len(counted) and counted[place].at <= reading.at:
             total += _amount(counted[place].change)
@@ -190,22 +151,22 @@ def _over_drops(scene: Scene, fryer: str, fill: Fill) -> list[tuple[float, float
         if points and total <= points[-1][0]:
             return None
         points.append((float(total), reading.percent))
-    return points
+    return Course(tuple(points), fresh_at if fill.since is not None else None)
 
 
 def _days_from_drops(
-    scene: Scene, fryer: str, fill: Fill, points: Sequence[tuple[float, float]], limit: float
+    scene: Scene, fryer: str, fill: Fill, course: Course, known: Lore, limit: float
 ) -> Crossing | None:
     """The limit over drops, turned into open days from now by the drops of a day, whose own spread comes on top."""
-    found = crossing(points, limit, SCATTER, WORTH)
+    found = _crossing(course, known, limit)
     if found is None:
         return None
     first = fill.readings[0].at
     counted = sum(_amount(entry.change) for entry in scene.state.drops_after([fryer], first))
-    known = pace(scene, fryer, counted / open_days.elapsed(scene.days, first, scene.now))
-    early, likely = (days_until(scene, known, drops - counted) for drops in (found.early, found.likely))
-    late = days_until(scene, known, found.late - counted) if found.late < inf else inf
-    more = NINETY * known.share_of_error(max(likely, 0.0))
+    expected = pace(scene, fryer, counted / open_days.elapsed(scene.days, first, scene.now))
+    early, likely = (days_until(scene, expected, drops - counted) for drops in (found.early, found.likely))
+    late = days_until(scene, expected, found.late - counted) if found.late < inf else inf
+    more = NINETY * expected.share_of_error(max(likely, 0.0))
     return Crossing(likely - hypot(likely - early, more), likely, likely + hypot(late - likely, more))
 
 

@@ -44,7 +44,9 @@ def period_summary(scene: Scene, first: date, last: date) -> tuple[Words, ...]:
     total = _sum(reports)
     params: dict[str, object] = {"from": first, "to": last}
     if not total.judged or total.rate is None or total.interval is None:
-        return (Words("period.nothing", params),)
+        began = scene.state.log_began()
+        known = began is not None and scene.days.day_of(began) <= last
+        return (Words("period.nothing" if known else "period.no_record", params),)
     low, high = total.interval
     params |= {"on_time": total.on_time, "judged": total.judged, "percent": whole_percent(total.rate)}
     head = [Words("period.verdict", {**params, "low": round(100 * low), "high": round(100 * high)})]
@@ -98,7 +100,13 @@ def _sum(reports: Sequence[DayReport]) -> Tally:
 
 def _incidents(scene: Scene, first: date, last: date) -> tuple[Words, ...]:
     start, end = scene.days.day_start(first), scene.days.day_end(last)
-    log = [entry.change for entry in scene.state.log if start <= entry.at < end and not entry.undone]
+    log = [
+        entry.change
+        for entry in scene.state.log
+        if start <= entry.at < end
+        and not entry.undone
+        and not (isinstance(entry.change, r.IncidentReported) and scene.state.called_off_at(entry.at, entry.change))
+    ]
     lines = []
     for name, kind in (
         ("incidents", r.IncidentReported),

@@ -10,17 +10,17 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import lru_cache
 from itertools import pairwise
-from math import sqrt
+from math import hypot, sqrt
 from typing import Literal
 
 import numpy as np
 
 from bot.core import open_days
 from bot.core.calendar import ONE_DAY, calendar
+from bot.core.pieces import done_at
 from bot.core.records import Rules
 from bot.core.robust_line import student_t
 from bot.core.scene import Scene
-from bot.core.state import done_at
 
 SWAP = "reservoir_swap"
 """The duty that empties the stock of full jugs, and tells when one was empty."""
@@ -31,9 +31,14 @@ FEWEST_GAPS = 3
 MOST_GAPS = 40
 """Older ones say little of now."""
 
-SCATTER = 0.1
-"""Share of a jug by which two like stretches differ, known beforehand as well as ``WORTH`` jugs would tell it."""
+DAILY = 0.25
+"""Share by which one day's use differs from its weekday's (one standard deviation); common practice."""
+
+FILLED = 0.03
+"""Share by which jugs differ in what they hold; common practice."""
+
 WORTH = 3
+"""As many jugs' worth of weight have ``DAILY`` and ``FILLED`` against what the swaps themselves show; a choice."""
 
 BUSIER = 0.3
 """Share by which weekdays usually differ from their mean (one standard deviation); common practice."""
@@ -41,7 +46,7 @@ BUSIER = 0.3
 SLOWEST = 0.2
 """Of the mean: no open weekday uses less."""
 
-SURE = 0.95
+SURE = 0.935
 """Chance that the jug is not empty before the instant whose evening before the reminder takes; the step back to an
 evening does the rest to 98 % (``tests/bench/bench_forecast.py``)."""
 
@@ -61,7 +66,7 @@ class Reservoir:
     likely: datetime
     late: datetime
     remind_at: datetime | None
-    """An evening before it may be empty; None where it may be empty before the first evening."""
+    """An evening before it may be empty; None where it is likely to be empty before the first evening."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +100,14 @@ def _reservoir(rules: Rules, swaps: tuple[datetime, ...]) -> Reservoir | Literal
     ninety = student_t(0.95, use.freedom) * wide
     last = swaps[-1]
     sure = _empty_at(rules, use, last, 1 - student_t(SURE, use.freedom) * wide)
+    likely = _empty_at(rules, use, last, 1)
     return Reservoir(
         last,
         _empty_at(rules, use, last, 1 - ninety),
-        _empty_at(rules, use, last, 1),
+        likely,
         _empty_at(rules, use, last, 1 + ninety),
-        _evening_before(rules, last, sure),
+        # Where no evening is quite early enough, one that probably is beats none.
+        _evening_before(rules, last, sure) or _evening_before(rules, last, likely),
     )
 
 
@@ -117,16 +124,18 @@ def _learn(rules: Rules, swaps: tuple[datetime, ...]) -> _Use | None:
         return None
     spent = np.array(rows)
     mean = len(rows) / spent.sum()
-    # Ridge regression: weekdays differ from the mean as BUSIER says, jugs from the sum of their days as SCATTER does.
-    weights = spent.T @ spent / SCATTER**2 + np.eye(7) / (BUSIER * mean) ** 2
+    # The longer a jug lasts, the more its days make up for each other.
+    scatter = hypot(DAILY * sqrt(mean), FILLED)
+    # Ridge regression: weekdays differ from the mean as BUSIER says, jugs from the sum of their days as ``scatter``.
+    weights = spent.T @ spent / scatter**2 + np.eye(7) / (BUSIER * mean) ** 2
     inverse = np.linalg.inv(weights)
     left = 1 - spent @ np.full(7, mean)
-    shares = np.maximum(mean + inverse @ spent.T @ left / SCATTER**2, SLOWEST * mean)
+    shares = np.maximum(mean + inverse @ spent.T @ left / scatter**2, SLOWEST * mean)
     # Each jug's miss as if it had not been learned from, or the fit would look better than it is.
-    pull = np.einsum("ij,jk,ik->i", spent, inverse, spent) / SCATTER**2
+    pull = np.einsum("ij,jk,ik->i", spent, inverse, spent) / scatter**2
     missed = (1 - spent @ shares) / np.maximum(1 - pull, 0.1)
     freedom = float(WORTH + len(rows))
-    spread = sqrt((WORTH * SCATTER**2 + float(missed @ missed)) / freedom)
+    spread = sqrt((WORTH * scatter**2 + float(missed @ missed)) / freedom)
     return _Use(tuple(float(share) for share in shares), spread, freedom, len(rows))
 
 

@@ -10,9 +10,9 @@ from math import ceil, floor
 from bot.core import schedule
 from bot.core.kitchen import Seals
 from bot.core.library import DutyKind
+from bot.core.pieces import done_at, slot_key
 from bot.core.scene import Scene
 from bot.core.schedule import Slot
-from bot.core.state import done_at, slot_key
 
 SEALS = "seals_"
 """Seals are counted by colour: ``seals_black``."""

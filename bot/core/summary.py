@@ -5,19 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from bot.core import records as r
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.actions import action
 from bot.core.calendar import ONE_DAY
 from bot.core.compliance import DayReport, Judged, count_day
 from bot.core.flags import BURST_WITHIN, LAST_MINUTES, LAST_SHARE, Flag
 from bot.core.forecast import oil_life
 from bot.core.messages import Button, Words
-from bot.core.pieces import Logged
+from bot.core.pieces import Logged, done_at
 from bot.core.reservoir import Reservoir, reservoir
 from bot.core.scene import Scene, fryer_words, grouped, name_words, slot_words
 from bot.core.skills import supplies
-from bot.core.state import done_at
 from bot.core.statistics import whole_percent
 
 SCREEN = 18
@@ -47,8 +45,11 @@ def details(scene: Scene, report: DayReport) -> tuple[Words, ...]:
 
 def more_button(scene: Scene, report: DayReport) -> tuple[Button, ...]:
     """The button for what ``summary`` cuts off; none where it cuts nothing off."""
-    if summary(scene, report) == details(scene, report):
-        return ()
+    return () if summary(scene, report) == details(scene, report) else details_button(report)
+
+
+def details_button(report: DayReport) -> tuple[Button, ...]:
+    """The button for all lines of a day and what explains them."""
     return (Button(Words("button.more"), action("more", report.day.isoformat())),)
 
 
@@ -68,7 +69,8 @@ def sections(scene: Scene, report: DayReport) -> list[Section]:
 def _sections(scene: Scene, report: DayReport) -> list[Section]:
     start, end = scene.days.day_start(report.day), scene.days.day_end(report.day)
     log = [entry for entry in scene.state.log if start <= entry.at < end and not entry.undone]
-    found = [Section(_log_lines(scene, log, r.IncidentReported))]
+    found = [Section(_log_lines(scene, log, r.IncidentReported, r.AlarmCalledOff))]
+    found.append(Section(_log_lines(scene, log, r.RemindersPaused)))
     for name in ("missed", "late", "open"):
         judged = [j for j in report.judged if j.verdict == name]
         if judged:
@@ -78,11 +80,15 @@ def _sections(scene: Scene, report: DayReport) -> list[Section]:
     if excused:
         what = grouped((j.occurrence.slot.duty.id, j.occurrence.slot.fryer) for j in excused)
         found.append(Section((Words("summary.excused", {"what": what}),)))
-    known = min(scene.now, end)
-    down = [f for f in scene.kitchen.fryers if scene.state.out_of_service(f.id, known)]
-    still_down = tuple(Words("summary.still_down", {"fryer": fryer_words(f)}) for f in down)
-    found.append(Section(_log_lines(scene, log, r.OutageBegan) + still_down))
+    found.append(Section(_outage_lines(scene, start, min(scene.now, end))))
     found.append(Section(_log_lines(scene, log, r.WaitStarted, r.ResetTried)))
+    asked = {(entry.change.topic, entry.change.fryer) for entry in log if isinstance(entry.change, r.FaultAsked)}
+    if asked:
+        faults = tuple(
+            Words("summary.fault", {"fault": Words(f"topic.{topic}"), "fryer": fryer_words(fryer)})
+            for topic, fryer in sorted(asked)
+        )
+        found.append(Section((Words("summary.faults", {"what": faults}),)))
     found.append(Section(_oil_lines(scene, log, report)))
     if report.day == scene.today:
         found.append(Section(_tomorrow_lines(scene)))
@@ -205,6 +211,20 @@ def _oil_lines(scene: Scene, log: list[Logged], report: DayReport) -> tuple[Word
     return tuple(lines)
 
 
+def _outage_lines(scene: Scene, start: datetime, end: datetime) -> tuple[Words, ...]:
+    """What was out of service in that time, and what still is at its end."""
+    lines = []
+    for outage in scene.state.outages:
+        if outage.since >= end or (outage.to is not None and outage.to <= start):
+            continue
+        params = {"fryer": fryer_words(outage.fryer), "at": outage.since}
+        if outage.to is not None and outage.to < end:
+            lines.append(Words("summary.was_down", {**params, "until": outage.to}))
+        else:
+            lines.append(Words("summary.down" if outage.since >= start else "summary.still_down", params))
+    return tuple(lines)
+
+
 def _tomorrow_lines(scene: Scene) -> tuple[Words, ...]:
     """What the next open day needs beyond its daily duties, and what to order."""
     tomorrow = scene.days.next_open(scene.today + ONE_DAY)
@@ -237,13 +257,21 @@ def _log_line(scene: Scene, entry: Logged) -> Words | None:
     match entry.change:
         case r.IncidentReported(what=what, by=by):
             return Words("summary.incident", {"what": Words(f"incident.{what}"), "by": name_words(scene, by), "at": at})
+        case r.AlarmCalledOff(what=what, by=by):
+            params = {"what": Words(f"incident.{what}"), "by": name_words(scene, by), "at": at}
+            return Words("summary.false_alarm", params)
+        case r.RemindersPaused(until=until):
+            # A pause of no length ends one.
+            return (
+                Words("summary.paused", {"at": at, "until": until})
+                if until > at
+                else Words("summary.resumed", {"at": at})
+            )
         case r.WaitStarted(fryer=fryer, part=part):
             return Words("summary.wait", {"part": Words(f"part.{part}"), "fryer": fryer_words(fryer), "at": at})
         case r.ResetTried(fryer=fryer, part=part, worked=worked):
             text = "summary.reset_worked" if worked else "summary.reset_failed"
             return Words(text, {"part": Words(f"part.{part}"), "fryer": fryer_words(fryer), "at": at})
-        case r.OutageBegan(fryer=fryer):
-            return Words("summary.down", {"fryer": fryer_words(fryer), "at": at})
         case r.NoteLeft(text=text, by=by):
             return Words("summary.note", {"text": text, "by": name_words(scene, by)})
         case _:

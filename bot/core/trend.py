@@ -16,7 +16,8 @@ from typing import Any, Literal
 
 from bot.core.calendar import ONE_DAY
 from bot.core.compliance import DayReport, Tally, count_day, tally
-from bot.core.state import State, done_at
+from bot.core.pieces import done_at
+from bot.core.state import State
 
 WINDOW = 28
 """Days that are watched, and as many before them for what is usual."""

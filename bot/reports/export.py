@@ -16,6 +16,8 @@ Row = dict[str, Any]
 FIELDS = (
     "kind", "logged_at", "by", "duty", "fryer", "done_at", "due_at", "status", "undone", "what", "value", "unit",
     "amount", "part", "started_at", "ends_at", "ended", "worked", "from", "to", "text", "language", "evidence",
+    "person", "role",
+    "false_alarm",
 )  # fmt: skip
 """Every field that a record of any kind may have, in the order of the columns."""
 
@@ -57,6 +59,7 @@ class _Log:
         self._entries: dict[int, Row] = {}
         self._waiting: dict[tuple[str, str], Row] = {}
         self._down: dict[str, list[Row]] = {}
+        self._cries: dict[tuple[datetime, str, str], Row] = {}
         self._back: dict[int, tuple[str, list[Row]]] = {}
 
     def take(self, change: r.Change, at: datetime) -> None:
@@ -102,11 +105,31 @@ class _Log:
             case r.ResetTried():
                 self._add("reset", at, change, "fryer", "part", "worked")
             case r.IncidentReported():
-                self._add("incident", at, change, "what")
+                row = self._add("incident", at, change, "what")
+                self._cries[at, change.what, change.by] = row
+            case r.AlarmCalledOff():
+                for reported in change.reported_at:
+                    row = self._cries.get((reported, change.what, change.raised_by), {})
+                    row["false_alarm"] = True
             case r.QuestionUnanswered():
                 self._add("question", at, change, "text", "language")
+            case r.PersonJoined():
+                self._about_a_person("joined", at, change.person, change.person, change.role)
+            case r.PersonLeft():
+                self._about_a_person("left", at, change.by, change.person)
+            case r.PhoneLost():
+                self._about_a_person("phone_lost", at, change.by, change.person)
+            case r.RoleChanged():
+                self._about_a_person("role", at, change.by, change.person, change.role)
+            case r.AgeSet():
+                what = "under_16" if change.under_16 else "not_under_16"
+                self._about_a_person(what, at, change.by, change.person)
             case _:
                 pass
+
+    def _about_a_person(self, what: str, at: datetime, by: str | None, person: str, role: str | None = None) -> None:
+        row = {"kind": "person", "logged_at": at, "by": by, "what": what, "person": person, "role": role}
+        self.rows.append(row)
 
     def _add(self, kind: str, at: datetime, change: Any, *fields: str) -> Row:
         row = {"kind": kind, "logged_at": at, "by": change.by, **{name: getattr(change, name) for name in fields}}

@@ -10,8 +10,9 @@ from typing import Literal
 from bot.core import records as r
 from bot.core.calendar import ONE_DAY, calendar
 from bot.core.compliance import Tally, Verdict, judge_day
+from bot.core.pieces import done_at
 from bot.core.schedule import rules_on
-from bot.core.state import State, done_at
+from bot.core.state import State
 
 SAID_LATER = timedelta(minutes=5)
 """A confirmation that states a time this far before it was written down is shown with both; common practice."""
@@ -104,7 +105,7 @@ def month_report(turns: Iterable[r.Turn], month: date, as_of: datetime) -> Month
     )
 
 
-EVENTS = (r.ReadingTaken, r.IncidentReported, r.OutageBegan, r.OutageEnded, r.ResetTried)
+EVENTS = (r.ReadingTaken, r.IncidentReported, r.AlarmCalledOff, r.OutageBegan, r.OutageEnded, r.ResetTried)
 
 
 def rows(report: MonthReport) -> Iterator[dict[str, object]]:

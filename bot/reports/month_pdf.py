@@ -5,8 +5,6 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
-from functools import cache
-from importlib.resources import as_file, files
 from xml.sax.saxutils import escape
 from zoneinfo import ZoneInfo
 
@@ -14,8 +12,6 @@ from reportlab.lib import colors
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
@@ -25,11 +21,11 @@ from bot.core.messages import Words
 from bot.core.scene import duty_words, fryer_words, slot_words
 from bot.core.statistics import whole_percent
 from bot.reports.month import SAID_LATER, Correction, Line, MonthReport
+from bot.reports.typeface import BOLD, REGULAR, register
 
 Say = Callable[[Words], str]
 Name = Callable[[str | None], str]
 
-REGULAR, BOLD = "Atkinson", "Atkinson-Bold"
 TEXT = ParagraphStyle("text", fontName=REGULAR, fontSize=8, leading=10)
 STRONG = ParagraphStyle("strong", parent=TEXT, fontName=BOLD)
 TITLE = ParagraphStyle("title", parent=STRONG, fontSize=16, leading=20)
@@ -49,7 +45,7 @@ def as_pdf(report: MonthReport, zone: str, say: Say, name: Name) -> bytes:
 
     ``say`` puts words into the reader's language, ``name`` gives a person's name by the id.
     """
-    _fonts()
+    register()
     writer = _Writer(ZoneInfo(zone), say, name)
     out = io.BytesIO()
     title = say(Words("month.title", {"kitchen": report.kitchen, "month": f"{report.first:%Y-%m}"}))
@@ -169,6 +165,8 @@ class _Writer:
                 return self._say(Words("entry.up", {"fryer": fryer_words(change.fryer)}))
             case r.IncidentReported():
                 return self._say(Words("month.incident", {"what": Words(f"incident.{change.what}")}))
+            case r.AlarmCalledOff():
+                return self._say(Words("month.false_alarm", {"what": Words(f"incident.{change.what}")}))
             case r.ResetTried():
                 part = {"part": Words(f"part.{change.part}"), "fryer": fryer_words(change.fryer)}
                 return self._say(Words("month.reset_held" if change.worked else "month.reset_failed", part))
@@ -200,11 +198,3 @@ def _table(rows: Sequence[Sequence[Paragraph]], widths: Sequence[float]) -> Tabl
             ]
         ),
     )
-
-
-@cache
-def _fonts() -> None:
-    """The typeface of the pictures, embedded, so that accents come out on any printer."""
-    for font, weight in ((REGULAR, "Regular"), (BOLD, "Bold")):
-        with as_file(files("fontpkg_atkinson_hyperlegible") / "files" / f"AtkinsonHyperlegible-{weight}.ttf") as path:
-            pdfmetrics.registerFont(TTFont(font, str(path)))

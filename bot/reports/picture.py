@@ -13,8 +13,7 @@ from bot.reports.grid import Grid, Row, marks
 from bot.reports.lettering import fit, fit_name
 from bot.reports.palette import BLUISH_GREEN, MARKS, QUIET, TEXT, TRACK, Mark
 from bot.reports.picture_words import PictureWords
-from bot.reports.strip import HEIGHT as STRIP_HEIGHT
-from bot.reports.strip import draw_strip, last_days
+from bot.reports.strip import HEIGHT as STRIP_HEIGHT, draw_strip, last_days
 from bot.reports.summary import DayNotLoggedError
 
 HEADING = 190

@@ -5,8 +5,7 @@ from __future__ import annotations
 from itertools import permutations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.core.diagnosis import Cause, FaultShape, Sign, expected_minutes, order, shares
 

@@ -185,7 +185,8 @@ def test_a_reading_is_void_after_a_better_one_an_undo_or_an_oil_change_and_witho
     for s in (better, undone, changed):
         assert "oil_reading_over_limit" not in s.facts("2026-09-15 18:00")
     limitless = read()
-    assert evidence(limitless.state, kitchen(polar_limit_percent=None), "2", local("2026-09-15 18:00")) == {}
+    found = evidence(limitless.state, kitchen(polar_limit_percent=None), "2", local("2026-09-15 18:00"))
+    assert set(found) == {"oil_reading_worn"}
 
 
 def test_a_fryer_that_came_back_within_a_week_was_lately_in_other_hands() -> None:
@@ -210,3 +211,36 @@ def test_what_was_just_changed_counts_until_the_kitchen_day_ends(duty: str, fact
     assert s.facts("2026-09-15 23:30")[fact] == Words(f"why.{fact}", {"at": local("2026-09-15 21:00")})
     assert fact not in s.facts("2026-09-16 11:00")
     assert fact in FACTS
+
+
+@pytest.mark.parametrize(("value", "worn"), [(13.9, False), (14.0, True), (23.9, True), (24.0, False)])
+def test_an_oil_reading_between_taste_and_limit_is_of_worn_oil(value: float, worn: bool) -> None:
+    """14 % and 24 %: Foods 2023 12(2):316, and the kitchen's limit."""
+    read = log().wrote("2026-09-15 12:00", ReadingTaken(1, "oil_test", "2", value, "percent", "ben"))
+    assert ("oil_reading_worn" in read.facts("2026-09-15 13:00")) == worn
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "fact"),
+    [
+        (376.0, "F", "temperature_high_today"), (375.0, "F", None), (195.0, "C", "temperature_high_today"),
+        (324.0, "F", "temperature_low_today"), (325.0, "F", None), (160.0, "C", "temperature_low_today"),
+    ],
+)  # fmt: skip
+def test_a_temperature_beyond_the_usual_ones_counts_on_its_own_day(value: float, unit: str, fact: str | None) -> None:
+    read = log().wrote("2026-09-15 12:00", ReadingTaken(1, "temperature", "2", value, unit, "ben"))
+    assert set(read.facts("2026-09-15 13:00")) == ({fact} if fact is not None else set())
+    assert set(read.facts("2026-09-16 14:00")) == set()
+
+
+def test_around_opening_the_oil_may_be_cold_and_not_at_noon_nor_on_a_closed_day() -> None:
+    assert "just_opened" in log().facts("2026-09-15 10:20")
+    assert "just_opened" in log().facts("2026-09-15 09:30")
+    assert "just_opened" not in log().facts("2026-09-15 12:00")
+    assert "just_opened" not in log().facts("2026-09-14 10:20")
+
+
+def test_a_filter_of_any_kind_today_is_a_filter_today() -> None:
+    filtered = log().did("midshift_filter", "2026-09-15 15:00")
+    assert "just_filtered_today" in filtered.facts("2026-09-15 16:00")
+    assert "just_filtered_today" not in filtered.facts("2026-09-16 16:00")

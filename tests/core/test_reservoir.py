@@ -22,6 +22,7 @@ SHELF = Library(
         "pad_change": DutyKind("pad_change", uses="filter_pads"),
     },
     LIBRARY.emergencies,
+    languages=LIBRARY.languages,
 )
 
 

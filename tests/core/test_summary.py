@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.core.compliance import judge_day
 from bot.core.kitchen import Duty, Every
 from bot.core.messages import Words
+from bot.core.records import FaultAsked, Turn
 from bot.core.summary import SCREEN, Section, fitted
 from tests.core.stage import Stage, daily, ids, kitchen, local, params
 
@@ -46,10 +46,34 @@ def test_the_order_is_what_a_manager_acts_on_first() -> None:
     s.say("ben", "emergency.burn")
     wanted = [
         "summary.so_far", "summary.incident", "summary.late", "summary.late_line", "summary.open",
-        "summary.undone_never_line", "summary.down", "summary.still_down", "summary.wait", "summary.oil_change_tonight",
+        "summary.undone_never_line", "summary.down", "summary.wait", "summary.oil_change_tonight",
         "summary.unanswered", "summary.note",
     ]  # fmt: skip
     assert nightly(s) == wanted
+
+
+def test_a_fryer_that_came_back_was_out_of_service_from_until_and_one_that_did_not_still_is() -> None:
+    s = evening(daily("pad_change", "12:00", ("1", "2")))
+    s.now = local("2026-09-15 12:10")
+    s.say("ben", "log.out_of_service", fryer="1")
+    s.say("ben", "log.out_of_service", fryer="2")
+    s.now = local("2026-09-15 14:00")
+    s.say("maya", "log.back_in_service", fryer="1")
+    replies = [reply for reply in s.until(local("2026-09-15 22:30")) if reply.kind == "summary"]
+    assert [name for name in ids(replies, "omar") if "down" in name] == ["summary.was_down", "summary.down"]
+    assert params(replies, "summary.was_down")["until"] == local("2026-09-15 14:00")
+    s.now = local("2026-09-16 11:00")
+    assert "summary.still_down" in ids(s.say("omar", "ask.summary"))
+
+
+def test_the_faults_that_were_asked_about_are_named_once_each() -> None:
+    s = evening()
+    s.now = local("2026-09-15 12:10")
+    for n in range(2):
+        s.state.apply(Turn(s.state.seq + 1, s.now + timedelta(minutes=n), (FaultAsked("fault.smoke", "2", "ben"),)))
+    replies = s.say("omar", "ask.summary")
+    (fault,) = params(replies, "summary.faults")["what"]
+    assert (fault.params["fault"], fault.params["fryer"].params) == (Words("topic.fault.smoke"), {"id": "2"})
 
 
 def test_a_day_with_open_duties_is_not_praised() -> None:

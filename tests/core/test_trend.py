@@ -5,6 +5,8 @@ from __future__ import annotations
 import random
 from datetime import date, timedelta
 
+import pytest
+
 from bot.core.compliance import Tally, judge_day
 from bot.core.trend import WINDOW, Trend, stands_out, trend
 from tests.core.daylog import Log
@@ -137,3 +139,47 @@ def test_asked_how_it_went_there_are_buttons_for_the_week_and_the_month() -> Non
     s.say("omar", "ask.summary")
     assert ids(s.press("omar", "button.week"))[0] in ("period.verdict", "period.nothing")
     assert ids(s.press("omar", "button.month"))[0] == "period.verdict"
+
+
+@pytest.mark.parametrize(
+    ("now", "weekday", "meant"),
+    [
+        ("2026-09-16 11:00", 1, date(2026, 9, 15)),
+        ("2026-09-15 11:00", 1, date(2026, 9, 8)),
+        ("2026-09-15 11:00", 2, date(2026, 9, 9)),
+    ],
+)
+def test_a_weekday_is_the_last_one_before_today(now: str, weekday: int, meant: date) -> None:
+    s = stage_of(log_with((0.95, 0.95)), now)
+    replies = s.say("omar", "ask.summary", weekday=weekday)
+    assert replies[0].lines[0].params["on"] == meant
+    assert "period.weekday" in ids(replies)
+
+
+@pytest.mark.parametrize(
+    ("period", "first", "last"),
+    [
+        ("this_week", date(2026, 9, 14), date(2026, 9, 16)),
+        ("last_week", date(2026, 9, 7), date(2026, 9, 13)),
+        ("this_month", date(2026, 9, 1), date(2026, 9, 16)),
+        ("last_month", date(2026, 8, 1), date(2026, 8, 31)),
+    ],
+)
+def test_a_week_or_month_is_summed_up_when_it_is_named(period: str, first: date, last: date) -> None:
+    s = stage_of(log_with((0.95, 0.95)), "2026-09-16 11:00")
+    said = s.say("omar", "ask.summary", period=period)[0].lines[0].params
+    assert (said["from"], said["to"]) == (first, last)
+
+
+def test_the_nightly_summarys_details_say_how_the_day_compares() -> None:
+    log = log_with((0.95, 0.95))
+    log.done("duty_0", None, local("2026-09-15 12:00"))
+    s = stage_of(log, "2026-09-15 13:00")
+    (nightly,) = [reply for reply in s.until(local("2026-09-15 22:30")) if reply.kind == "summary"]
+    assert "period.weekday" not in ids([nightly])
+    assert "period.weekday" in ids(s.press("omar", "button.more"))
+
+
+def test_a_month_before_the_log_began_is_said_to_have_no_record() -> None:
+    s = Stage(kitchen(*DUTIES), local("2026-09-15 09:00"))
+    assert ids(s.say("omar", "ask.summary", period="last_month")) == ["period.no_record"]

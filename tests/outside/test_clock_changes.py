@@ -6,8 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from dateutil import tz
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 
 from bot.core.calendar import AFTER_CLOSING, ONE_DAY, Calendar
 from bot.core.records import Rules

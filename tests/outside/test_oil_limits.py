@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import ge, le, lt
 from pathlib import Path
 
 import pytest
@@ -41,7 +42,8 @@ def test_each_limit_that_was_read_is_as_its_text_has_it(
 ) -> None:
     limit = discard(place, unit)
     assert (limit.value, limit.force) == (value, force)
-    assert limit.allows(allowed) and not limit.allows(over)
+    within = {"<": lt, "<=": le, ">=": ge}[limit.allowed]
+    assert within(allowed, limit.value) and not within(over, limit.value)
     assert limit.status == ("confirmed" if (place, unit, value, allowed, over, force) in CONFIRMED else "restated")
 
 

@@ -6,8 +6,7 @@ from math import isclose
 from statistics import NormalDist
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.core.statistics import wilson_interval
 

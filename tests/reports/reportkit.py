@@ -6,8 +6,7 @@ import random
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 
-from bot.core import records as r
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.calendar import calendar
 from bot.core.kitchen import Duty, Every, Fryer, Kitchen, Person, Weekday
 from bot.reports.picture_words import LABELS, PictureWords, dates_needed

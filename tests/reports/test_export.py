@@ -9,8 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.core import records as r
 from bot.reports.csv_lines import csv_lines

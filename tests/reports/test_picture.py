@@ -9,8 +9,7 @@ from itertools import combinations
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 from PIL import Image
 
 from bot.content.catalogue import load_content
@@ -25,8 +24,7 @@ from bot.reports.grid import marks
 from bot.reports.lettering import ELLIPSIS, fit, font
 from bot.reports.palette import MARKS, Mark
 from bot.reports.picture import summary_picture
-from bot.reports.picture_words import LABELS, PictureWords, dates_needed
-from bot.reports.picture_words import picture_words as words_by
+from bot.reports.picture_words import LABELS, PictureWords, dates_needed, picture_words as words_by
 from bot.reports.strip import last_days
 from bot.reports.summary import DayNotLoggedError
 from intents.types import Language

@@ -8,8 +8,7 @@ import json
 from datetime import date, datetime, time, timedelta
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from bot.core import records as r
 from bot.core.calendar import calendar

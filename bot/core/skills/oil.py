@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from bot.core import records as r
-from bot.core import reservoir, schedule
+from bot.core import records as r, reservoir, schedule
 from bot.core.actions import action
 from bot.core.forecast import FEWEST, WATCH_PERCENT, OilLife, cost_a_day, oil_life
 from bot.core.messages import Button, Outcome, Words

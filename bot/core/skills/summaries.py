@@ -12,13 +12,19 @@ from bot.core.messages import Attachment, Button, Outcome, Reply, Words
 from bot.core.period_summary import Period
 from bot.core.scene import Scene, Speaker
 from bot.core.state import KEEP
-from intents.types import Slots
+from intents.types import Period as Named, Slots
 
 WEEK = 7
 
 
 def asked(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
-    """Today, with the last seven days in a line; another day, where one is named."""
+    """Today, with the last seven days in a line; another day, a week or a month, where one is named."""
+    if slots.period is not None:
+        return _of_named_period(scene, who, slots.period)
+    if slots.weekday is not None:
+        # On a Tuesday, "Tuesday" is the last one: today is called today.
+        back = (scene.today.weekday() - slots.weekday) % WEEK or WEEK
+        return of_day(scene, who, scene.today - timedelta(days=back))
     if slots.days_ago:
         return of_day(scene, who, scene.today - timedelta(days=slots.days_ago))
     report = judge_day(scene.state, scene.today, scene.now)
@@ -39,16 +45,26 @@ def of_day(scene: Scene, who: Speaker, day: date) -> Outcome:
 
 
 def more(scene: Scene, who: Speaker, day: date) -> Outcome:
-    """One kitchen day in full."""
+    """One kitchen day in full, with what explains it."""
     report = judge_day(scene.state, day, scene.now) if _kept(scene, day) else None
     if report is None or day > scene.today:
         return scene.answer(who, Words("summary.not_kept", {"on": day}))
-    return scene.answer(who, *summary.details(scene, report))
+    return scene.answer(who, *summary.details(scene, report), *period_summary.why_lines(scene, day))
 
 
 def of_period(scene: Scene, who: Speaker, period: Period) -> Outcome:
     """The week or month so far."""
     return scene.answer(who, *period_summary.period_summary(scene, *period_summary.so_far(period, scene.today)))
+
+
+def _of_named_period(scene: Scene, who: Speaker, named: Named) -> Outcome:
+    kind: Period = "week" if named.endswith("week") else "month"
+    if named.startswith("this"):
+        return of_period(scene, who, kind)
+    first, last = period_summary.span(kind, scene.today)
+    if not _kept(scene, first):
+        return scene.answer(who, Words("summary.not_kept", {"on": first}))
+    return scene.answer(who, *period_summary.period_summary(scene, first, last))
 
 
 def of_day_by_itself(scene: Scene, day: date) -> tuple[Reply, ...]:
@@ -57,7 +73,10 @@ def of_day_by_itself(scene: Scene, day: date) -> tuple[Reply, ...]:
     if report is None:
         return ()
     files = (Attachment("summary_picture", on=day),)
-    lines, buttons = summary.summary(scene, report), summary.more_button(scene, report)
+    lines = summary.summary(scene, report)
+    # What explains the day is in the details, so they are there even where nothing had to be cut.
+    explained = bool(period_summary.why_lines(scene, day))
+    buttons = summary.details_button(report) if explained else summary.more_button(scene, report)
     return tuple(Reply(p.id, "summary", lines, buttons, files=files) for p in scene.kitchen.with_role("manager"))
 
 

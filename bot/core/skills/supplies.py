@@ -13,6 +13,9 @@ from intents.types import Slots
 
 JUGS = "oil_jugs"
 
+COLOURS = frozenset({"black", "blue", "brown", "clear", "gray", "green", "grey", "orange", "red", "white", "yellow"})
+"""Those of seals that there are words for."""
+
 MOST = 100_000
 """A larger count is a slip of the thumb."""
 
@@ -100,7 +103,9 @@ def jug_reminder(scene: Scene) -> Reply:
 def item_words(name: str) -> Words:
     """A supply as people call it."""
     if name.startswith(SEALS):
-        return Words("supply.seals", {"colour": name.removeprefix(SEALS)})
+        colour = name.removeprefix(SEALS)
+        # A kitchen file may call a colour what it likes; the common names are said in the reader's language.
+        return Words("supply.seals", {"colour": Words(f"colour.{colour}") if colour in COLOURS else colour})
     return Words(f"supply.{name}")
 
 
