@@ -59,7 +59,7 @@ class Printer:
             self._block(line.at, "—", "(off)", DIM)
         elif line.sender is not None:
             where = " → crew" if line.chat == CREW else ""
-            said = line.text if line.text is not None else f"[{line.tap or line.voice}]"
+            said = line.text if line.text is not None else f"[{line.tap or (line.voice and line.voice.name)}]"
             self._block(line.at, f"{self._name(line.sender)}{where}", said, BOLD)
 
     def _block(self, at: datetime, who: str, text: str, style: str) -> None:

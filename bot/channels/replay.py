@@ -11,18 +11,29 @@ from bot.channels.errors import UsageError
 from bot.channels.script import Line
 from bot.channels.transcript import Transcript
 from bot.core.records import Outgoing
+from bot.voice.heard import Heard
+from intents.types import Language
 
 Opener = Callable[[datetime], Helper]
 """Opens the helper on its store at a moment of the virtual clock."""
+
+Listen = Callable[[Path, Language], Heard]
+"""Listens to a voice note, in the language of who sent it; never raises for a bad one."""
+
+
+def deaf(note: Path, language: Language) -> Heard:
+    """Listens where there is nothing to listen with."""
+    return Heard("", trouble="absent")
 
 
 class Replay:
     """One run of a script. ``messages`` gives what goes out, in order, as it happens."""
 
-    def __init__(self, path: Path, lines: Sequence[Line], open_helper: Opener) -> None:
+    def __init__(self, path: Path, lines: Sequence[Line], open_helper: Opener, listen: Listen = deaf) -> None:
         self._path = path
         self._lines = lines
         self._open = open_helper
+        self._listen = listen
         self._transcript = Transcript()
         self._now: datetime | None = None
         self.helper: Helper | None = None
@@ -76,7 +87,8 @@ class Replay:
         if line.text is not None:
             return helper.hear(sender, chat, line.text, self.now)
         if line.voice is not None:
-            return helper.receive(sender, chat, "voice", self.now)
+            heard = self._listen(line.voice, helper.language_of(sender))
+            return helper.hear_spoken(sender, chat, heard, self.now)
         label = line.tap if line.tap is not None else ""
         button = self._transcript.press(chat, label)
         if button is None:

@@ -115,7 +115,10 @@ class _Reader:
         if not isinstance(value, str):
             raise self._wrong(f"{happens!r} is no text", "write it in quotes")
         if happens == "voice":
-            return Line(self.number, at, sender, chat, voice=self.path.parent / value)
+            note = self.path.parent / value
+            if not note.is_file():
+                raise self._wrong(f"there is no sound file {value!r}", "give its path relative to the script")
+            return Line(self.number, at, sender, chat, voice=note)
         return Line(self.number, at, sender, chat, text=value)
 
     def _time(self, found: dict[str, Any], key: str) -> datetime:

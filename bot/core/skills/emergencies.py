@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 
 from bot.core import records as r
 from bot.core.actions import action
 from bot.core.messages import CREW, Button, Outcome, Reply, Words
-from bot.core.scene import Scene, Speaker, fryer_words
+from bot.core.scene import Scene, Speaker, fryer_words, name_words
 
 HOLD = timedelta(minutes=15)
 """Nothing routine is sent this long after an emergency, and this long after it comes the follow-up."""
 
 SAME_ALARM = timedelta(minutes=5)
 """A second cry within this time is the same alarm: it is answered, but nobody is alerted twice."""
+
+CALLED_OFF_WITHIN = timedelta(hours=1)
+"""A "no emergency" that comes later than this is no news any more; common practice."""
 
 
 def raise_alarm(
@@ -24,7 +28,8 @@ def raise_alarm(
     ``warning`` is of what this person is about to do; it comes after the instructions.
     """
     lines = instructions(scene, what)
-    button = Button(Words("button.false_alarm"), action("calm", what))
+    # The button names the very cry that it answers, so that an old one never calls a later alarm off.
+    button = Button(Words("button.false_alarm"), action("calm", what, _stamp(scene.now)))
     changes = (
         r.IncidentReported(what, who.person.id, who.chat),
         r.RoutineHeld(scene.now + HOLD),
@@ -41,15 +46,34 @@ def raise_alarm(
     return told + Outcome(replies=tuple(Reply(chat, "alert", (alert, *lines)) for chat in chats))
 
 
-def calm(scene: Scene, who: Speaker, what: str) -> Outcome:
-    """A false alarm: say so to everybody who was alerted, and let the routine go on."""
-    if not _already_raised(scene, what, within=timedelta(hours=1)):
+def calm(scene: Scene, who: Speaker, what: str, stamp: int) -> Outcome:
+    """Call off the alarm that a button names: log it as false, and tell everybody who was alerted.
+
+    It covers what that one person cried up to then, within ``SAME_ALARM``. Where somebody else's cry, or any other
+    alarm, still stands, nobody is told that all is well and the routine stays held.
+    """
+    standing = [] if scene.now - CALLED_OFF_WITHIN > _instant(stamp) else list(_standing(scene))
+    cry = next((c for at, c in standing if c.what == what and _stamp(at) == stamp), None)
+    if cry is None:
         return scene.answer(who, Words("emergency.nothing_raised"))
+    mine = [
+        at
+        for at, c in standing
+        if (c.what, c.by) == (cry.what, cry.by) and _stamp(at) <= stamp and _instant(stamp) - at <= SAME_ALARM
+    ]
+    others = [(at, c) for at, c in standing if at not in mine or c.by != cry.by or c.what != cry.what]
+    held = max([scene.now, *(at + HOLD for at, _ in others)])
+    changes = (r.AlarmCalledOff(cry.what, cry.by, tuple(mine), who.person.id), r.RoutineHeld(held))
+    same = [(at, c) for at, c in others if c.what == what and scene.now - at <= CALLED_OFF_WITHIN]
+    if same:
+        at, other = same[-1]
+        line = Words("emergency.other_stands", {"by": name_words(scene, other.by), "at": at})
+        return scene.answer(who, line, changes=changes)
     line = Words("alert.false", {"by": who.person.name, "what": Words(f"incident.{what}")})
     chats = [p.id for p in scene.kitchen.with_role("lead", "manager") if p.id != who.person.id]
     if who.chat != CREW:
         chats.append(CREW)
-    told = scene.answer(who, Words("emergency.calmed"), changes=(r.RoutineHeld(scene.now),))
+    told = scene.answer(who, Words("emergency.calmed"), changes=changes)
     return told + Outcome(replies=tuple(Reply(chat, "alert", (line,)) for chat in chats))
 
 
@@ -60,18 +84,8 @@ def instructions(scene: Scene, what: r.IncidentKind) -> tuple[Words, ...]:
 
 
 def follow_ups(scene: Scene) -> list[tuple[datetime, str, r.IncidentReported]]:
-    """When to come back to each recent emergency, by what key, and to which. One that was calmed is left alone."""
-    found = []
-    for entry in reversed(scene.state.log):
-        if scene.now - entry.at > timedelta(days=1):
-            break
-        change = entry.change
-        if isinstance(change, r.IncidentReported):
-            held = scene.state.held_until
-            if held is not None and entry.at <= held < entry.at + HOLD:
-                continue
-            found.append((entry.at + HOLD, f"after|{change.what}|{entry.at:%Y%m%dT%H%M%S}", change))
-    return found
+    """When to come back to each recent emergency, by what key, and to which. One that was called off is left alone."""
+    return [(at + HOLD, f"after|{cry.what}|{at:%Y%m%dT%H%M%S}", cry) for at, cry in _standing(scene)]
 
 
 def follow_up(scene: Scene, incident: r.IncidentReported) -> Reply:
@@ -83,8 +97,25 @@ def follow_up(scene: Scene, incident: r.IncidentReported) -> Reply:
     return Reply(incident.chat, "alert", (Words("emergency.follow_up"), *lines), language=language)
 
 
-def _already_raised(scene: Scene, what: str, within: timedelta = SAME_ALARM) -> bool:
-    return any(
-        isinstance(entry.change, r.IncidentReported) and entry.change.what == what and scene.now - entry.at <= within
-        for entry in scene.state.log
-    )
+def _already_raised(scene: Scene, what: str) -> bool:
+    return any(cry.what == what and scene.now - at <= SAME_ALARM for at, cry in _standing(scene))
+
+
+def _standing(scene: Scene) -> Iterator[tuple[datetime, r.IncidentReported]]:
+    """The last day's emergencies that were not called off, oldest first."""
+    recent, since = [], scene.now - timedelta(days=1)
+    for entry in reversed(scene.state.log):
+        if entry.at < since:
+            break
+        if isinstance(entry.change, r.IncidentReported) and not scene.state.called_off_at(entry.at, entry.change):
+            recent.append((entry.at, entry.change))
+    return reversed(recent)
+
+
+def _stamp(at: datetime) -> int:
+    """An instant as a button carries it, in milliseconds."""
+    return int(at.timestamp() * 1000)
+
+
+def _instant(stamp: int) -> datetime:
+    return datetime.fromtimestamp(stamp / 1000, UTC)
