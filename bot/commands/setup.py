@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-import unicodedata
 from collections.abc import Callable
 from json import dumps
 from pathlib import Path
@@ -14,6 +13,8 @@ from zoneinfo import available_timezones
 from bot.channels.errors import UsageError
 from bot.content.kitchen_file import read_kitchen
 from bot.content.languages import LANGUAGES
+from bot.core.kitchen import Kitchen
+from bot.core.roster import clean_name, slug
 
 CODES = " or ".join(LANGUAGES)
 CLOCK = re.compile(r"([01]?\d|2[0-3]):[0-5]\d")
@@ -59,7 +60,10 @@ fryers = "all"
 
 
 def run(args: argparse.Namespace) -> int:
-    """Ask, write the file, check it, and say how to go on."""
+    """Ask, write the file, check it, and say how to go on; or only say so, for a file that there is."""
+    if args.kitchen is not None:
+        _how_to_go_on(args.kitchen, read_kitchen(args.kitchen))
+        return 0
     file: Path = args.file
     if file.exists():
         raise UsageError(file, None, "the file exists already", "name another one, or edit this one")
@@ -69,14 +73,23 @@ def run(args: argparse.Namespace) -> int:
         file.write_text(written, encoding="utf-8")
     except OSError as error:
         raise UsageError(file, None, f"it can't be written ({error.strerror})", "name a file elsewhere") from error
-    read_kitchen(file)
-    sys.stdout.write(
-        f"\nWritten: {file}\n"
-        f"  vatside check --kitchen {file}   checks it after every change\n"
-        f"  vatside chat --kitchen {file}    talk to your helper here\n"
-        f"  vatside serve --kitchen {file}   run it on Telegram (README, 'Going live')\n"
-    )
+    sys.stdout.write(f"\nWritten: {file}\n")
+    _how_to_go_on(file, read_kitchen(file))
     return 0
+
+
+def _how_to_go_on(file: Path, kitchen: Kitchen) -> None:
+    manager = next(iter(kitchen.with_role("manager")), None)
+    named = f" --name {manager.id}" if manager is not None else ""
+    sys.stdout.write(
+        f"  vatside check --kitchen {file}      checks it after every change\n"
+        f"  vatside chat --kitchen {file}       talk to your helper here\n"
+        f"  vatside invite --kitchen {file}{named} --bot YOUR_BOT\n"
+        "      before you serve: the link that lets the first manager in, who lets in everybody else with /invite\n"
+        f"  vatside serve --kitchen {file}      run it on Telegram (README, 'Going live')\n"
+        f"  vatside stickers --kitchen {file} --bot YOUR_BOT --out stickers.pdf\n"
+        "      square codes for the fryers\n"
+    )
 
 
 class Asker:
@@ -125,52 +138,41 @@ def compose(ask: Asker) -> str:
     if service != "none":
         lines.append(f"service_contact = {dumps(service, ensure_ascii=False)}")
     lines += _fryers(ask)
-    lines += _people(ask, language)
+    lines += _manager(ask, language)
     duties = DUTIES.format(opens=opens, closes=closes, before_closing=_plus(closes, -30))
     return "\n".join(lines) + "\n" + duties
 
 
 def _fryers(ask: Asker) -> list[str]:
     count = int(ask.ask("How many fryers", "3", lambda n: n.isdigit() and 1 <= int(n) <= 40, "A number from 1 to 40."))
+    numbers = {str(n) for n in range(1, count + 1)}
+    gas = ask.ask(
+        "Which of them burn gas: their numbers, or none",
+        "none",
+        lambda said: said == "none" or set(said.replace(",", " ").split()) <= numbers,
+        f"Numbers from 1 to {count}, like 1, 3; or none.",
+    )
     lines = []
     for number in range(1, count + 1):
         name = ask.ask(f"Fryer {number}: what does the crew call it", f"fryer {number}")
-        power = ask.ask(
-            f"Fryer {number}: electric or gas", "electric", ("electric", "gas").__contains__, "electric or gas"
-        )
+        power = "gas" if str(number) in gas.replace(",", " ").split() else "electric"
         names = "" if name == f"fryer {number}" else f"names = [{dumps(name, ensure_ascii=False)}]\n"
         lines.append(f'\n[[fryers]]\nid = "{number}"\n{names}power = "{power}"')
     return lines
 
 
-def _people(ask: Asker, language: str) -> list[str]:
-    lines, taken = [], {"crew"}
-    sys.stdout.write("Now the people, you first. An empty name ends the list.\n")
-    for number in range(1, 100):
-        name = ask.ask(f"Person {number}: name", good=(bool if number == 1 else lambda _: True))
-        if not name:
-            break
-        role = ask.ask(
-            f"{name}: cook, lead, manager or trainer",
-            "manager" if number == 1 else "cook",
-            ("cook", "lead", "manager", "trainer").__contains__,
-            "cook, lead, manager or trainer",
-        )
-        speaks = ask.ask(f"{name}: {CODES}", language, LANGUAGES.__contains__, f"Write one of {CODES}.")
-        young = ask.ask(f"{name}: under 16, yes or no", "no", ("yes", "no").__contains__, "yes or no")
-        person = _id(name, taken)
-        taken.add(person)
-        lines.append(
-            f'\n[[people]]\nid = "{person}"\nname = {dumps(name, ensure_ascii=False)}\n'
-            f'role = "{role}"\nlanguage = "{speaks}"' + ("\nunder_16 = true" if young == "yes" else "")
-        )
-    return lines
-
-
-def _id(name: str, taken: set[str]) -> str:
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    base = re.sub(r"[^a-z0-9]", "", plain)[:10] or "person"
-    return next(i for i in (base, *(f"{base}{n}" for n in range(2, 100))) if i not in taken)
+def _manager(ask: Asker, language: str) -> list[str]:
+    """The first manager. Everybody else comes in by a link."""
+    name = ask.ask(
+        "The first manager's name (they let the others in, by chat)",
+        good=lambda said: clean_name(said) is not None,
+        hint="Letters only, please.",
+    )
+    speaks = ask.ask(f"{name}: {CODES}", language, LANGUAGES.__contains__, f"Write one of {CODES}.")
+    return [
+        f'\n[[people]]\nid = "{slug(name, set())}"\nname = {dumps(name, ensure_ascii=False)}\n'
+        f'role = "manager"\nlanguage = "{speaks}"'
+    ]
 
 
 def _is_clock(answer: str) -> bool:
