@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+from base64 import urlsafe_b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bot.channels.port import Helper
+from bot.core.kitchen import Kitchen
 from bot.core.messages import CREW
+
+TAG_LENGTH = 3
+"""Characters that name a kitchen on the buttons of somebody who is in several; 64 ** 3 tags."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,24 +25,36 @@ class Place:
 
 
 class SharedAddressError(ValueError):
-    """Two kitchens claim the same person or group, so that nobody could tell which of them is meant."""
+    """Two kitchens claim the same group, or can't be told apart on a button."""
 
 
 class AddressBook:
-    """The people and crew chats of all the kitchens behind one door."""
+    """The people and crew chats of all the kitchens behind one door.
+
+    People come and go while it runs: whatever is asked is answered from the kitchens as they are now.
+    """
 
     def __init__(self, helpers: Sequence[Helper]) -> None:
-        """Raises ``SharedAddressError`` where two kitchens have the same user id or the same crew chat."""
+        """Raises ``SharedAddressError`` where two kitchens have the same crew chat, or one person and one tag."""
         self._helpers = tuple(helpers)
-        self._people: dict[int, tuple[Helper, str]] = {}
-        self._crews: dict[int, Helper] = {}
         self._moved: dict[int, int] = {}
+        self._read: tuple[Kitchen, ...] = ()
+        self._people: dict[int, list[tuple[Helper, str]]] = {}
+        self._crews: dict[int, Helper] = {}
+        crews: dict[int, Helper] = {}
         for helper in helpers:
-            for person in helper.kitchen.people:
-                if person.telegram is not None:
-                    self._add_person(helper, person.id, person.telegram)
-            if helper.kitchen.crew_chat is not None:
-                self._add_crew(helper, helper.kitchen.crew_chat)
+            crew = helper.kitchen.crew_chat
+            if crew is not None and (other := crews.setdefault(crew, helper)) is not helper:
+                raise SharedAddressError(
+                    f"{other.kitchen.name} and {helper.kitchen.name} have the same crew_chat; "
+                    "give each kitchen a group of its own"
+                )
+        self._look()
+        for theirs in self._people.values():
+            tags = {tag_of(helper): helper for helper, _ in theirs}
+            if len(tags) < len(theirs):
+                names = " and ".join(sorted(helper.kitchen.name for helper, _ in theirs))
+                raise SharedAddressError(f"{names} share a person and look alike on a button; change one's name")
 
     @property
     def helpers(self) -> tuple[Helper, ...]:
@@ -44,14 +62,27 @@ class AddressBook:
         return self._helpers
 
     def place(self, user: int, chat: int, *, private: bool) -> Place | None:
-        """Where somebody speaks: their own private chat, or the crew chat of their own kitchen; None elsewhere."""
-        known = self._people.get(user)
-        if known is None:
-            return None
-        helper, person = known
+        """Where somebody speaks: their own private chat, or the crew chat of a kitchen of theirs; None elsewhere.
+
+        In the private chat of somebody of several kitchens it is the first of them.
+        """
         if private:
-            return Place(helper, person, person) if user == chat else None
-        return Place(helper, person, CREW) if self._crews.get(chat) is helper else None
+            theirs = self.private_places(user) if user == chat else ()
+            return theirs[0] if theirs else None
+        self._look()
+        helper = self._crews.get(chat)
+        person = next((person for h, person in self._people.get(user, ()) if h is helper), None)
+        return Place(helper, person, CREW) if helper is not None and person is not None else None
+
+    def private_places(self, user: int) -> tuple[Place, ...]:
+        """The places that share somebody's private chat: one for each kitchen of theirs, in the order given."""
+        self._look()
+        return tuple(Place(helper, person, person) for helper, person in self._people.get(user, ()))
+
+    def is_shared(self, helper: Helper, to: str) -> bool:
+        """Whether a chat of a kitchen is the private chat of somebody who is in other kitchens too."""
+        person = None if to == CREW else helper.kitchen.person(to)
+        return person is not None and person.telegram is not None and len(self.private_places(person.telegram)) > 1
 
     def chat_id(self, helper: Helper, to: str) -> int | None:
         """The wire's number of one of a kitchen's chats, or None where it isn't known."""
@@ -61,29 +92,35 @@ class AddressBook:
         person = helper.kitchen.person(to)
         return None if person is None else person.telegram
 
-    def move(self, old: int, new: int) -> bool:
-        """A group became a supergroup and got a new number; True where that was news about a crew chat of ours."""
+    def move(self, old: int, new: int) -> Helper | None:
+        """A group became a supergroup and got a new number; gives the helper for whose crew chat that was news."""
+        self._look()
         helper = self._crews.get(old)
         if helper is None or new == old or self._crews.get(new) is not None:
-            return False
+            return None
         self._crews[new] = helper
         if helper.kitchen.crew_chat is not None:
             self._moved[helper.kitchen.crew_chat] = new
-        return True
+        return helper
 
-    def _add_person(self, helper: Helper, person: str, user: int) -> None:
-        if user in self._people:
-            other, other_person = self._people[user]
-            raise SharedAddressError(
-                f'"{other_person}" of {other.kitchen.name} and "{person}" of {helper.kitchen.name} have the same '
-                "telegram id; give each person to one kitchen"
-            )
-        self._people[user] = (helper, person)
+    def _look(self) -> None:
+        """Read the kitchens again where one of them has changed."""
+        kitchens = tuple(helper.kitchen for helper in self._helpers)
+        if len(kitchens) == len(self._read) and all(a is b for a, b in zip(kitchens, self._read, strict=True)):
+            return
+        self._read = kitchens
+        self._people = {}
+        self._crews = {}
+        for helper, kitchen in zip(self._helpers, kitchens, strict=True):
+            for person in kitchen.people:
+                if person.telegram is not None:
+                    self._people.setdefault(person.telegram, []).append((helper, person.id))
+            for chat in (kitchen.crew_chat, self._moved.get(kitchen.crew_chat or 0)):
+                if chat is not None:
+                    self._crews.setdefault(chat, helper)
 
-    def _add_crew(self, helper: Helper, chat: int) -> None:
-        if chat in self._crews:
-            raise SharedAddressError(
-                f"{self._crews[chat].kitchen.name} and {helper.kitchen.name} have the same crew_chat; "
-                "give each kitchen a group of its own"
-            )
-        self._crews[chat] = helper
+
+def tag_of(helper: Helper) -> str:
+    """What names a kitchen on a button: always the same three characters for the same name."""
+    digest = hashlib.sha256(helper.kitchen.name.encode()).digest()
+    return urlsafe_b64encode(digest).decode()[:TAG_LENGTH]

@@ -10,6 +10,7 @@ from importlib.resources import files
 import msgspec
 from msgspec import Struct
 
+from bot.core.kitchen import Role
 from intents.types import Language
 
 GREETING = "start"
@@ -26,6 +27,22 @@ class Command(Struct, frozen=True, forbid_unknown_fields=True):
     bare: dict[Language, str] | None = None
     hidden: bool = False
     drops_rest: bool = False
+    roles: list[Role] | None = None
+    """Whose menu it stands in; None: everybody's."""
+    also: list[str] | None = None
+    """Words that a message may begin with instead, in any language."""
+    means: dict[str, list[str]] | None = None
+    """What follows the command, as it is put in any language."""
+
+    def begun(self, text: str) -> str | None:
+        """What follows in a message that begins as ``also`` says; None for any other message."""
+        first, _, rest = text.strip().partition(" ")
+        return rest.strip() if self.also is not None and first.casefold().strip(".,:!?¡¿") in self.also else None
+
+    def meant(self, rest: str) -> str:
+        """What follows the command, in the one way that is understood."""
+        words = set(rest.casefold().replace(",", " ").split())
+        return next((meant for meant, ways in (self.means or {}).items() if words & set(ways)), rest)
 
     def said(self, rest: str, language: Language) -> str:
         """What somebody says who sends this command followed by ``rest``."""

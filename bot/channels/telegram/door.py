@@ -6,20 +6,25 @@ import asyncio
 import logging
 import random
 import re
-import signal
 import sys
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from urllib.parse import urlsplit
 
-from telegram.ext import AIORateLimiter, ExtBot
+from telegram.ext import ExtBot
 from telegram.request import HTTPXRequest
 
 from bot.channels.port import Helper
 from bot.channels.telegram.addresses import AddressBook, SharedAddressError
+from bot.channels.telegram.control import Controls
+from bot.channels.telegram.limits import Limiter
 from bot.channels.telegram.line import Patience
 from bot.channels.telegram.logs import quiet_libraries
+from bot.channels.telegram.notices import Notices
 from bot.channels.telegram.running import Door, Ending
+from bot.channels.telegram.stopping import Stopping
+from bot.channels.telegram.voice import TEXT_ONLY, Sound
+from bot.channels.telegram.webhook import Plan
 
 OFFICIAL = "https://api.telegram.org"
 
@@ -36,16 +41,34 @@ BAD_TOKEN = (
 BAD_URL = "VATSIDE_TELEGRAM_BASE_URL is not an address; it looks like https://example.org or http://127.0.0.1:8081"
 
 
-def serve(helpers: Sequence[Helper], token: str, base_url: str | None, clock: Callable[[], datetime]) -> int:
+def serve(
+    helpers: Sequence[Helper],
+    token: str,
+    base_url: str | None,
+    clock: Callable[[], datetime],
+    *,
+    webhook: Plan | None = None,
+    notices: Notices | None = None,
+    controls: Controls | None = None,
+    stopping: Stopping | None = None,
+    sound: Sound = TEXT_ONLY,
+) -> int:
     """Serve these kitchens on Telegram until SIGTERM or SIGINT; gives the process's exit status.
 
-    0: stopped; 1: another program polls with the same token, or a fault; 2: the token, the address or the
+    Updates are asked for, or brought to the ``webhook``. ``notices`` go to managers of several of the kitchens,
+    ``controls`` are what the operator has in hand. ``sound`` is
+    what this machine can hear and say.
+
+    0: stopped; 1: another program polls with the same token, or a fault; 2: the token, an address or the
     kitchens' Telegram numbers can't be used. For 1 and 2 one line on standard error says why. The helpers stay
     open: whoever opened them closes them.
     """
     quiet_libraries()
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
-    ending = _serve(helpers, token.strip(), base_url, clock)
+    stopping = stopping or Stopping()
+    ending = _ready(helpers, token.strip(), base_url)
+    if isinstance(ending, AddressBook):
+        ending = asyncio.run(_run(ending, token.strip(), base_url, clock, webhook, notices, controls, stopping, sound))
     if ending.line is not None:
         sys.stderr.write(f"{ending.line}\n")
     return ending.status
@@ -70,36 +93,49 @@ def make_bot(token: str, base_url: str | None) -> ExtBot[int]:
         base_file_url=f"{base}/file/bot",
         request=requests(PARALLEL_CALLS),
         get_updates_request=requests(1),
-        rate_limiter=AIORateLimiter(max_retries=0),
+        rate_limiter=Limiter(),
     )
 
 
-def _serve(helpers: Sequence[Helper], token: str, base_url: str | None, clock: Callable[[], datetime]) -> Ending:
+def _ready(helpers: Sequence[Helper], token: str, base_url: str | None) -> AddressBook | Ending:
     if _TOKEN.fullmatch(token) is None:
         return Ending(2, BAD_TOKEN)
-    if base_url is not None and not _is_address(base_url):
+    if base_url is not None and not is_address(base_url):
         return Ending(2, BAD_URL)
     try:
-        book = AddressBook(helpers)
+        return AddressBook(helpers)
     except SharedAddressError as error:
         return Ending(2, str(error))
-    return asyncio.run(_run(book, token, base_url, clock))
 
 
-async def _run(book: AddressBook, token: str, base_url: str | None, clock: Callable[[], datetime]) -> Ending:
-    stop = asyncio.Event()
-    loop = asyncio.get_running_loop()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        try:
-            loop.add_signal_handler(number, stop.set)
-        except NotImplementedError:  # a system whose event loop knows no signals
-            signal.signal(number, lambda *_: loop.call_soon_threadsafe(stop.set))
-    bot = make_bot(token, base_url)
-    door = Door(book, bot, clock, patience=Patience(), sleep=asyncio.sleep, jitter=random.random)
-    return await door.run(stop)
+async def _run(
+    book: AddressBook,
+    token: str,
+    base_url: str | None,
+    clock: Callable[[], datetime],
+    webhook: Plan | None,
+    notices: Notices | None,
+    controls: Controls | None,
+    stopping: Stopping,
+    sound: Sound,
+) -> Ending:
+    door = Door(
+        book,
+        make_bot(token, base_url),
+        clock,
+        patience=Patience(),
+        sleep=asyncio.sleep,
+        jitter=random.random,
+        webhook=webhook,
+        notices=notices,
+        controls=controls,
+        sound=sound,
+    )
+    return await door.run(stopping.event())
 
 
-def _is_address(url: str) -> bool:
+def is_address(url: str) -> bool:
+    """Whether a server can be reached under this address."""
     try:
         parts = urlsplit(url)
         return parts.scheme in ("http", "https") and bool(parts.hostname) and (parts.port or 1) > 0

@@ -7,7 +7,8 @@ message can come twice, which is better here than not at all.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable, Iterable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterable
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any, TypeVar
@@ -16,10 +17,17 @@ import httpx
 from telegram import Bot, InlineKeyboardMarkup, InputFile, LinkPreviewOptions
 from telegram.error import BadRequest, NetworkError, RetryAfter, TelegramError
 
-from bot.channels.telegram.logs import happened
+from bot.channels.telegram.logs import happened, went_wrong
 
 LETTING_GO = 0.5
 """Seconds."""
+
+SHOWS_TYPING_AFTER = 1.0
+TYPING_LASTS = 4.0
+"""Seconds. A phone shows it for five (public Bot API documentation, sendChatAction)."""
+
+FETCH_SECONDS = 30.0
+"""For a file of at most 20 MB (the Bot API's limit) over a kitchen's weak wireless network."""
 
 T = TypeVar("T")
 Sleep = Callable[[float], Awaitable[None]]
@@ -55,8 +63,12 @@ class Line:
     - Refusals (``BadRequest``, ``Forbidden``, ...) are raised at once.
     """
 
-    def __init__(self, bot: Bot, patience: Patience, sleep: Sleep, jitter: Jitter) -> None:
+    def __init__(
+        self, bot: Bot, patience: Patience, sleep: Sleep, jitter: Jitter, retrying: Callable[[], None] = lambda: None
+    ) -> None:
+        """``retrying`` is called whenever a call is to be tried again."""
         self._bot = bot
+        self._retrying = retrying
         self._patience = patience
         self._sleep = sleep
         self._jitter = jitter
@@ -65,20 +77,39 @@ class Line:
         self._idle = asyncio.Event()
         self._idle.set()
 
-    async def send_text(self, chat: int, text: str, keyboard: InlineKeyboardMarkup | None) -> int:
-        """Send words; gives the message's number."""
+    async def send_text(
+        self, chat: int, text: str, keyboard: InlineKeyboardMarkup | None, thread: int | None = None
+    ) -> int:
+        """Send words, into a topic of the group where ``thread`` names one; gives the message's number."""
         plain = LinkPreviewOptions(is_disabled=True)
         sent = await self.call(
-            lambda: self._bot.send_message(chat, text, reply_markup=keyboard, link_preview_options=plain)
+            lambda: self._bot.send_message(
+                chat, text, reply_markup=keyboard, link_preview_options=plain, message_thread_id=thread
+            )
         )
         return sent.message_id
 
     async def send_photo(
-        self, chat: int, picture: bytes, caption: str | None, keyboard: InlineKeyboardMarkup | None
+        self,
+        chat: int,
+        picture: bytes,
+        caption: str | None,
+        keyboard: InlineKeyboardMarkup | None,
+        thread: int | None = None,
     ) -> int:
-        """Send a picture (PNG); gives the message's number."""
+        """Send a picture (PNG), as above; gives the message's number."""
         photo = InputFile(picture, filename="picture.png")
-        sent = await self.call(lambda: self._bot.send_photo(chat, photo, caption=caption, reply_markup=keyboard))
+        sent = await self.call(
+            lambda: self._bot.send_photo(chat, photo, caption=caption, reply_markup=keyboard, message_thread_id=thread)
+        )
+        return sent.message_id
+
+    async def send_voice(self, chat: int, sound: bytes, thread: int | None = None) -> int:
+        """Send a voice note (OGG/Opus), without another ring of the phone; gives the message's number."""
+        note = InputFile(sound, filename="note.ogg")
+        sent = await self.call(
+            lambda: self._bot.send_voice(chat, note, disable_notification=True, message_thread_id=thread)
+        )
         return sent.message_id
 
     async def edit_text(self, chat: int, message: int, text: str, keyboard: InlineKeyboardMarkup | None) -> None:
@@ -97,6 +128,30 @@ class Line:
     async def answer(self, query: str, text: str | None) -> None:
         """Tell a phone that its tap has arrived, with a short text over the chat or none."""
         await self.call(lambda: self._bot.answer_callback_query(query, text=text))
+
+    async def fetch(self, name: str) -> bytes:
+        """A file that somebody sent. Raises ``TimeoutError`` too, where it doesn't come."""
+        async with asyncio.timeout(FETCH_SECONDS):
+            file = await self.call(lambda: self._bot.get_file(name))
+            return bytes(await self.call(file.download_as_bytearray))
+
+    @asynccontextmanager
+    async def typing(self, chat: int, thread: int | None = None) -> AsyncIterator[None]:
+        """While this lasts, and once it has lasted a second, the chat shows that an answer is being written."""
+        showing = asyncio.create_task(self._show_typing(chat, thread))
+        try:
+            yield
+        finally:
+            showing.cancel()
+
+    async def _show_typing(self, chat: int, thread: int | None) -> None:
+        await self._sleep(SHOWS_TYPING_AFTER)
+        while True:
+            try:
+                await self._once(lambda: self._bot.send_chat_action(chat, "typing", message_thread_id=thread))
+            except (TelegramError, LineClosedError):
+                return
+            await self._sleep(TYPING_LASTS)
 
     async def call(self, request: Callable[[], Awaitable[T]]) -> T:
         """Carry out one call, as patiently as the class says.
@@ -119,6 +174,7 @@ class Line:
                     raise
                 pause = self._patience.pause(tried, self._jitter)
                 happened("call_failed", tried=tried, pause=round(pause, 1), error=type(error).__name__)
+            self._retrying()
             await self._sleep(pause)
 
     async def close(self, grace: float) -> None:
@@ -137,6 +193,10 @@ class Line:
         self._idle.clear()
         try:
             return await request()
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
+            # What the library raises where an answer is well-formed, and not as documented.
+            went_wrong("answer_unreadable", error)
+            raise TelegramError("Invalid server response") from error
         finally:
             self._under_way -= 1
             if not self._under_way:

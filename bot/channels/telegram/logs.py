@@ -23,6 +23,8 @@ def quiet_libraries() -> None:
         logger.propagate = False
         logger.setLevel(logging.CRITICAL)
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    # A job that is broken off at the end is no error; whatever goes wrong in one is logged by itself.
+    logging.getLogger("apscheduler.executors").setLevel(logging.CRITICAL)
     warnings.filterwarnings("ignore", category=PTBUserWarning)
 
 

@@ -28,6 +28,9 @@ MOST_IN_ROW = 3
 ROW_WIDTH = 30
 """Characters of all labels in a row that a small phone shows without cutting any short (tried by eye)."""
 
+_STEP = re.compile(r"\n(?=\n|\d{1,2}[.)]\s)")
+"""Where a numbered step or a new paragraph begins."""
+
 _REF = re.compile(r"(-?\d{1,20}):(\d{1,20})")
 
 
@@ -64,16 +67,19 @@ def parse_ref(ref: str | None) -> Ref | None:
     return Ref(int(match[1]), int(match[2])) if match is not None else None
 
 
-async def deliver(sender: Sender, chat: int, out: Outgoing, pictures: Sequence[bytes], shown: Ref | None) -> Ref:
+async def deliver(
+    sender: Sender, chat: int, out: Outgoing, pictures: Sequence[bytes], shown: Ref | None, tag: str | None = None
+) -> Ref:
     """Send one message, or edit the one that it replaces (``shown``), and give the message that shows it now.
 
-    The message given is the one that bears the buttons. Raises ``EmptyMessageError`` where there is nothing to
-    send, and the errors of ``sender``; a message that was already sent in part is then sent again as a whole.
+    The message given is the one that bears the buttons, each with ``tag`` where a kitchen has to be named. Raises
+    ``EmptyMessageError`` where there is nothing to send, and the errors of ``sender``; a message that was already
+    sent in part is then sent again as a whole.
     """
     texts = split_text(out.text)
     if not texts and not pictures:
         raise EmptyMessageError
-    keyboard = layout(out.buttons)
+    keyboard = layout(out.buttons, tag)
     fits = len(texts) == 1 and not pictures
     if out.edit and shown is not None and fits and await _edited(sender, shown, texts[0], keyboard):
         return shown
@@ -105,7 +111,9 @@ def utf16_units(text: str) -> int:
 
 
 def split_text(text: str) -> list[str]:
-    """``text`` in parts of at most 4096 units, cut at line ends; at a space or anywhere only in an endless line.
+    """``text`` in parts of at most 4096 units, cut before a step or a paragraph; or else at a line's end.
+
+    At a space or anywhere it is cut only in an endless line, and before a step only if a part isn't mostly empty then.
 
     Parts begin and end with something visible; a text without anything visible has no parts.
     """
@@ -114,21 +122,25 @@ def split_text(text: str) -> list[str]:
     while rest:
         cut = _fitting(rest)
         if cut < len(rest):
-            cut = next((at for at in (rest.rfind("\n", 0, cut + 1), rest.rfind(" ", 0, cut + 1)) if at > 0), cut)
+            steps = (match.start() for match in _STEP.finditer(rest, cut // 2, cut + 1))
+            ends = (max(steps, default=0), rest.rfind("\n", 0, cut + 1), rest.rfind(" ", 0, cut + 1))
+            cut = next((at for at in ends if at > 0), cut)
         parts.append(rest[:cut].rstrip())
         rest = rest[cut:].lstrip()
     return parts
 
 
-def layout(buttons: Sequence[OutButton]) -> InlineKeyboardMarkup | None:
+def layout(buttons: Sequence[OutButton], tag: str | None = None) -> InlineKeyboardMarkup | None:
     """Buttons in rows: up to three short labels side by side, a long one alone. None where there are none.
+
+    They name the kitchen whose ``tag`` is given.
 
     A button without a label, or that could not be read back, is left out: the server would refuse the message.
     """
     rows: list[list[InlineKeyboardButton]] = []
     width = 0
     for button in buttons:
-        label, data = _sound(button.label).strip(), _data(button)
+        label, data = _sound(button.label).strip(), _data(button, tag)
         if not label or data is None:
             happened("button_left_out", level=logging.ERROR)
             continue
@@ -142,9 +154,9 @@ def layout(buttons: Sequence[OutButton]) -> InlineKeyboardMarkup | None:
     return InlineKeyboardMarkup(rows) if rows else None
 
 
-def _data(button: OutButton) -> str | None:
+def _data(button: OutButton, tag: str | None) -> str | None:
     try:
-        return button_data(button.action)
+        return button_data(button.action, tag)
     except ValueError:
         return None
 

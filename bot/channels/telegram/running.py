@@ -1,35 +1,39 @@
-"""The running Telegram door: updates in, messages out, and one wake-up job for whatever falls due.
-
-The library's own polling confirms updates to the server before anybody has read them. Here an update is confirmed
-only after the helper has it on the disk, so a crash in between loses nothing; the helper knows what it has seen.
-"""
+"""The running Telegram door: updates in, messages out, and one wake-up job for whatever falls due."""
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Coroutine, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 from apscheduler.schedulers.asyncio import AsyncIOScheduler  # type: ignore[import-untyped]
 from apscheduler.triggers.date import DateTrigger  # type: ignore[import-untyped]
-from telegram import Bot, BotCommand
-from telegram.error import Conflict, EndPointNotFound, InvalidToken, TelegramError
+from apscheduler.triggers.interval import IntervalTrigger  # type: ignore[import-untyped]
+from telegram import Bot
+from telegram.error import BadRequest, Conflict, EndPointNotFound, InvalidToken
 
 from bot.channels.telegram import wire
+from bot.channels.telegram.acting import Attendant
 from bot.channels.telegram.addresses import AddressBook
 from bot.channels.telegram.commands import Command, load_commands
-from bot.channels.telegram.line import Jitter, Line, LineClosedError, Patience, Sleep, cancel_all
+from bot.channels.telegram.control import Controls
+from bot.channels.telegram.deeplinks import new_secret
+from bot.channels.telegram.errands import Errands
+from bot.channels.telegram.health import WRITE_EVERY, Health
+from bot.channels.telegram.lanes import Lanes
+from bot.channels.telegram.line import Jitter, Line, Patience, Sleep, cancel_all
 from bot.channels.telegram.logs import happened, went_wrong
+from bot.channels.telegram.menus import Menus
+from bot.channels.telegram.notices import Notices
 from bot.channels.telegram.outbox import Outbox
-from bot.channels.telegram.strangers import Doorkeeper
+from bot.channels.telegram.polling import Polling
+from bot.channels.telegram.voice import TEXT_ONLY, Sound, Speech, VoiceNotes
+from bot.channels.telegram.webhook import CONNECTIONS, Plan, Webhook
 from bot.core.records import Outgoing
-from bot.store import StoreError
-from intents.types import Language
-
-POLL_SECONDS = 30
-"""How long the server may hold a request for updates; it bounds how late a tick can be after the machine slept."""
 
 CATCH_UP_SECONDS = 10.0
 """How long the messages that came while nobody was here may take to be read, before the first tick."""
@@ -41,12 +45,6 @@ BETWEEN_TICKS = timedelta(seconds=1)
 AFTER_A_FAULT = timedelta(seconds=15)
 """Pause after a tick, and after one that failed, so that no fault of ours keeps the machine busy."""
 
-MOST_ERRANDS = 100
-"""Small calls under way at once; beyond that, strangers get no answer."""
-
-LANGUAGES: Mapping[str, Language] = {"": "en", "es": "es"}
-"""The menu's languages: Telegram's codes, "" for everybody else, and ours."""
-
 WRONG_TOKEN = (
     "the server does not accept the token in VATSIDE_TELEGRAM_TOKEN; "
     "get a valid one, and check VATSIDE_TELEGRAM_BASE_URL if it is set"
@@ -54,6 +52,7 @@ WRONG_TOKEN = (
 SECOND_POLLER = (
     "another program is receiving this bot's messages with the same token; stop it, then start this one again"
 )
+NO_WEBHOOK = "the server refuses the address in VATSIDE_WEBHOOK_URL; it must be https, with a certificate, from outside"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +61,10 @@ class Ending:
 
     status: int
     line: str | None = None
+
+
+class _RefusedError(Exception):
+    """It can't be opened as it was asked for; the message is for whoever runs it."""
 
 
 class Door:
@@ -76,22 +79,44 @@ class Door:
         patience: Patience,
         sleep: Sleep,
         jitter: Jitter,
+        webhook: Plan | None = None,
+        notices: Notices | None = None,
+        controls: Controls | None = None,
+        secret: Callable[[], str] = new_secret,
+        sound: Sound = TEXT_ONLY,
     ) -> None:
+        """``secret`` makes what a link that lets somebody in carries: 128 random bits or more, URL-safe."""
         self._book = book
         self._bot = bot
         self._clock = clock
         self._sleep = sleep
         self._patience = patience
+        self._plan = webhook
+        self._notices = notices
+        self._controls = controls
         self._commands: Mapping[str, Command] = load_commands()
-        self._line = Line(bot, patience, sleep, jitter)
+        self.health = Health(clock, "polling" if webhook is None else "webhook", len(book.helpers))
+        self._line = Line(bot, patience, sleep, jitter, self._retrying)
         endless = Patience(patience.first, patience.longest, tries=float("inf"))
-        self._listening = Line(bot, endless, sleep, jitter)
+        self._listening = Line(bot, endless, sleep, jitter, self._retrying)
         self._token_lost = asyncio.Event()
-        self.outbox = Outbox(self._line, book, clock, self._token_lost.set)
+        self._errands = Errands(self._token_lost.set)
+        self.outbox = Outbox(self._line, book, clock, self._token_lost.set, self.health.counters)
+        self.health.waiting = lambda: self.outbox.waiting
         self.scheduler = AsyncIOScheduler(timezone=UTC)
-        self._doorkeeper = Doorkeeper()
-        self._errands: set[asyncio.Task[None]] = set()
-        self._me = wire.Me(0, "")
+        self._lanes = Lanes()
+        self.attendant = Attendant(
+            book, self._line, self.outbox, self._errands, self.health, self._commands, clock, sleep
+        )
+        self._mute = sound.mute
+        self.attendant.voice = VoiceNotes(self._line, sound.open_ear)
+        self.outbox.speech = Speech(self._line, self._errands, sound.voice, clock)
+        self._menus = Menus(bot, self._line, book, self._commands)
+        self.attendant.menus = self._menus
+        for helper in book.helpers:
+            helper.links.source = secret
+            helper.voices = self.outbox.speech.languages
+        self._server: Webhook | None = None
 
     async def run(self, stop: asyncio.Event) -> Ending:
         """Serve until ``stop`` is set, or until it makes no sense to go on."""
@@ -109,6 +134,8 @@ class Door:
             return Ending(0)
         if isinstance(error, InvalidToken | EndPointNotFound):
             return Ending(2, WRONG_TOKEN)
+        if isinstance(error, _RefusedError):
+            return Ending(2, str(error))
         if isinstance(error, Conflict):
             return Ending(1, SECOND_POLLER)
         went_wrong("door_failed", error)
@@ -116,107 +143,88 @@ class Door:
 
     async def _work(self) -> None:
         await self._listening.call(self._bot.initialize)
-        await self._listening.call(lambda: self._bot.delete_webhook(drop_pending_updates=False))
-        self._me = wire.Me(self._bot.id, self._bot.bot.username or "")
-        happened("open", kitchens=len(self._book.helpers))
+        self.attendant.me = wire.Me(self._bot.id, self._bot.bot.username or "")
+        self.health.contact()
+        polling = Polling(
+            self._bot,
+            self._listening,
+            self._lanes,
+            self.attendant.lane,
+            self.attendant.take,
+            self._sleep,
+            self._patience.longest,
+        )
+        if self._plan is None:
+            await self._listening.call(lambda: self._bot.delete_webhook(drop_pending_updates=False))
+        happened("open", kitchens=len(self._book.helpers), mode=self.health.mode)
         for helper in self._book.helpers:
             self.outbox.post(helper, helper.undelivered())
-        self._errand(self._set_commands())
+        self.outbox.bot_name = self.attendant.me.username
+        self._errands.run(self._menus.open())
+        self._errands.run(self.attendant.voice.open())
+        if self._mute is not None:
+            happened("not_speaking", why=self._mute)
         self.scheduler.start()
-        try:
-            async with asyncio.timeout(CATCH_UP_SECONDS):
-                await self._catch_up()
-        except TimeoutError:
-            happened("catch_up_cut_short")
+        self._watch()
+        if self._plan is not None:
+            await self._open_webhook(self._plan)
+        else:
+            try:
+                async with asyncio.timeout(CATCH_UP_SECONDS):
+                    await polling.catch_up()
+            except TimeoutError:
+                happened("catch_up_cut_short")
         await self._tick()
-        offset: int | None = None
+        if self._plan is not None:
+            await asyncio.Event().wait()
         while True:
-            offset = await self._receive(offset, hold=POLL_SECONDS)
+            await polling.receive()
+            self.health.contact()
             self._arm()
 
-    async def _catch_up(self) -> None:
-        """Take everything that came while nobody was here, so that nobody is reminded of what they reported."""
-        offset = await self._receive(None, hold=0)
-        while offset is not None:
-            offset = await self._receive(offset, hold=0)
-
-    async def _receive(self, offset: int | None, *, hold: int) -> int | None:
-        """Take one batch of updates; gives the offset that confirms them.
-
-        After an empty batch there is nothing left to confirm, and the offset is dropped: after a quiet week the
-        server starts its numbers anew, perhaps with lower ones.
-        """
-        asked = {"offset": offset, "timeout": hold, "allowed_updates": list(wire.KINDS)}
-        batch = await self._listening.call(
-            lambda: self._bot.do_api_request(
-                "getUpdates",
-                api_kwargs={key: value for key, value in asked.items() if value is not None},
-                read_timeout=hold + 10,
+    async def _open_webhook(self, plan: Plan) -> None:
+        self._server = Webhook(plan, self._brought, self.health.report)
+        try:
+            self._server.open()
+        except OSError as error:
+            raise _RefusedError(
+                f"VATSIDE_WEBHOOK_PORT: port {plan.port} can't be listened on ({error.strerror}); choose another"
+            ) from error
+        try:
+            await self._listening.call(
+                lambda: self._bot.set_webhook(
+                    plan.url,
+                    secret_token=plan.secret,
+                    allowed_updates=list(wire.KINDS),
+                    max_connections=CONNECTIONS,
+                    drop_pending_updates=False,
+                )
             )
-        )
-        updates = batch if isinstance(batch, list) else []
-        numbers = [number for raw in updates if (number := wire.update_id(raw)) is not None]
-        for raw in updates:
-            await self._take(raw)
-        if updates and not numbers:
-            happened("updates_unreadable", updates=len(updates))
-            await self._sleep(self._patience.longest)
-        return max(numbers) + 1 if numbers else None
+        except BadRequest as error:
+            raise _RefusedError(NO_WEBHOOK) from error
 
-    async def _take(self, raw: object) -> None:
-        """Act on one update; while the records can't be written it is not let go of."""
-        event = wire.read(raw, self._me, self._book, self._commands)
-        self._answer_tap(event)
-        while True:
-            try:
-                self._act(event)
-            except StoreError as error:
-                went_wrong("records_unwritable", error)
-                await self._sleep(AFTER_A_FAULT.total_seconds())
-            except Exception as error:  # a fault of ours; the next message must still be heard
-                went_wrong("event_failed", error, event_kind=type(event).__name__)
-                return
-            else:
-                return
+    async def _brought(self, raw: object) -> None:
+        """Take an update that the server brought. Raises ``StoreError`` where it has to be brought again."""
+        await self._lanes.add(self.attendant.lane(raw), partial(self.attendant.take_once, raw))
+        self._arm()
 
-    def _answer_tap(self, event: wire.Event) -> None:
-        match event:
-            case wire.Tap(query=query) | wire.StrangeTap(query=query):
-                self._errand(self._line.answer(query, None))
-            case wire.StaleTap(helper=helper, language=language, query=query):
-                self._errand(self._line.answer(query, helper.text("tap.stale", language)))
-            case _:
-                pass
+    def _watch(self) -> None:
+        """Look after the health files and what the operator wants, now and again."""
+        self.health.started_at = self._clock()
+        if self._controls is None:
+            return
+        files = self._controls.health_files
+        self.health.write(files)
+        # Coroutines, since the scheduler would run plain functions in threads.
+        self.scheduler.add_job(self._write_health, IntervalTrigger(seconds=WRITE_EVERY.total_seconds()), [files])
+        self.scheduler.add_job(self._obey, IntervalTrigger(seconds=1), [self._controls], max_instances=1)
 
-    def _act(self, event: wire.Event) -> None:
-        now = self._clock()
-        match event:
-            case wire.Words(place, text, addressed, cause):
-                out = place.helper.hear(place.sender, place.chat, text, now, cause=cause, addressed=addressed)
-                self.outbox.post(place.helper, out)
-            case wire.Tap(place, action, _, cause):
-                out = place.helper.tap(place.sender, place.chat, action, now, cause=cause)
-                self.outbox.post(place.helper, out)
-            case wire.Arrival(place, what, cause):
-                out = place.helper.receive(place.sender, place.chat, what, now, cause=cause)
-                self.outbox.post(place.helper, out)
-            case wire.Stranger(user, language):
-                self._refuse(user, language, now)
-            case wire.GroupMoved(old, new):
-                if self._book.move(old, new):
-                    happened("crew_chat_moved", kitchen_file_needs_crew_chat=new)
-            case _:
-                pass
+    async def _write_health(self, files: Sequence[Path]) -> None:
+        self.health.write(files)
 
-    def _refuse(self, user: int, language: Language, now: datetime) -> None:
-        told = self._doorkeeper.may_tell(user, now) and len(self._errands) < MOST_ERRANDS
-        happened("stranger", told=int(told), turned_away=self._doorkeeper.turned_away)
-        if told:
-            text = self._book.helpers[0].text("stranger.refused", language)
-            self._errand(self._say(user, text))
-
-    async def _say(self, chat: int, text: str) -> None:
-        await self._line.send_text(chat, text, None)
+    async def _obey(self, controls: Controls) -> None:
+        if controls.obey(self.outbox.post, self.health.report, self._clock()):
+            self._arm()
 
     async def _tick(self) -> None:
         """Say what has fallen due in every kitchen, then set the next wake-up."""
@@ -230,14 +238,19 @@ class Door:
                 went_wrong("tick_failed", error)
                 pause = AFTER_A_FAULT
             self.outbox.post(helper, out)
+        if self._notices is not None:
+            self._notices.send(self._line, self._errands, now)
         self._arm(not_before=now + pause)
 
     def _arm(self, not_before: datetime | None = None) -> None:
         """Put the one wake-up job where the first helper wants it."""
         now = self._clock()
         wanted = [at for helper in self._book.helpers if (at := helper.wake_at(now)) is not None]
+        if self._notices is not None and (at := self._notices.next_at(now)) is not None:
+            wanted.append(at)
         if not wanted:
-            self.scheduler.remove_all_jobs()
+            if self.scheduler.get_job("wake") is not None:
+                self.scheduler.remove_job("wake")
             return
         at = min(wanted) if not_before is None else max(min(wanted), not_before)
         # The job that is just running counts as an instance while it sets its successor.
@@ -245,42 +258,20 @@ class Door:
             self._tick, DateTrigger(at), id="wake", replace_existing=True, misfire_grace_time=None, max_instances=3
         )
 
-    async def _set_commands(self) -> None:
-        for code, language in LANGUAGES.items():
-            text = self._book.helpers[0].text
-            menu = [
-                BotCommand(command.name, text(f"command.{command.name}", language))
-                for command in self._commands.values()
-                if not command.hidden
-            ]
-            await self._line.call(
-                lambda menu=menu, code=code: self._bot.set_my_commands(menu, language_code=code)  # type: ignore[misc]
-            )
-
-    def _errand(self, call: Coroutine[Any, Any, None]) -> None:
-        """Carry out a small call on the side; it matters too little to hold anything up."""
-
-        async def go() -> None:
-            try:
-                await call
-            except LineClosedError:
-                return
-            except InvalidToken:
-                self._token_lost.set()
-            except TelegramError as error:
-                happened("errand_failed", error=type(error).__name__)
-            except Exception as error:
-                went_wrong("errand_failed", error)
-
-        task = asyncio.create_task(go())
-        self._errands.add(task)
-        task.add_done_callback(self._errands.discard)
+    def _retrying(self) -> None:
+        self.health.counters.retries += 1
 
     async def _close(self, tasks: list[asyncio.Task[Any]]) -> None:
+        if self._server is not None:
+            await self._server.close()
         await cancel_all(tasks)
+        self.attendant.voice.close()
+        await self._lanes.close()
         if self.scheduler.running:
             self.scheduler.shutdown(wait=False)
         await self._line.close(CLOSING_SECONDS)
-        await cancel_all(self._errands)
+        await self._errands.close()
         await self.outbox.close()
         await self._bot.shutdown()
+        if self._controls is not None:
+            self._controls.close()

@@ -18,7 +18,7 @@ from email.parser import BytesParser
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from types import TracebackType
 from typing import Any, Self
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, unquote
 
 TOKEN = "4711:test-token-of-nobody"
 BOT_ID = 4711
@@ -109,10 +109,16 @@ class ApiServer:
         self.calls: list[Call] = []
         self.messages: dict[tuple[int, int], Shown] = {}
         self.commands: dict[str, list[dict[str, str]]] = {}
+        self.own_commands: dict[int, list[dict[str, str]]] = {}
+        """Menus of single chats, by the chat's number."""
         self.files: dict[str, bytes] = {}
+        self.voices: list[tuple[int, bytes]] = []
+        """Voice notes that the bot sent: chat and sound."""
         self.blocked: set[int] = set()
         self.unknown_chats: set[int] = set()
         self.moved: dict[int, int] = {}
+        self.webhook: dict[str, Any] | None = None
+        self.closed_topics: set[int] = set()
         self.answers: list[tuple[str, str | None]] = []
         self._updates: list[dict[str, Any]] = []
         self._faults: dict[str, deque[Fault]] = defaultdict(deque)
@@ -245,8 +251,17 @@ class ApiServer:
                 return self._get_updates(params)
             case "deleteWebhook":
                 return self._delete_webhook(params)
+            case "setWebhook":
+                if not str(params.get("url", "")).startswith("https://"):
+                    raise RefusedError(400, "Bad Request: bad webhook: An HTTPS URL must be provided for webhook")
+                self.webhook = params
+                return True
+            case "sendChatAction":
+                return True
             case "setMyCommands":
                 return self._set_my_commands(params)
+            case "deleteMyCommands":
+                return self._delete_my_commands(params)
             case "getFile":
                 return self._get_file(params)
             case "answerCallbackQuery":
@@ -256,6 +271,8 @@ class ApiServer:
                 return self._show(params, Shown(0, params["text"], None, None))
             case "sendPhoto":
                 return self._send_photo(params, files)
+            case "sendVoice":
+                return self._send_voice(params, files)
             case "editMessageText":
                 return self._edit(params, text=params.get("text", ""))
             case "editMessageReplyMarkup":
@@ -265,6 +282,8 @@ class ApiServer:
 
     def _get_updates(self, params: dict[str, Any]) -> list[dict[str, Any]]:
         limit, hold = int(params.get("limit", 100)), float(params.get("timeout", 0))
+        if self.webhook is not None:
+            raise RefusedError(409, "Conflict: can't use getUpdates method while webhook is active")
         with self._changed:
             if "offset" in params:
                 self._updates = [u for u in self._updates if u["update_id"] >= int(params["offset"])]
@@ -277,6 +296,7 @@ class ApiServer:
             return sorted(self._updates, key=lambda u: int(u["update_id"]))[:limit]
 
     def _delete_webhook(self, params: dict[str, Any]) -> bool:
+        self.webhook = None
         if params.get("drop_pending_updates") in (True, "true"):
             with self._changed:
                 self._updates.clear()
@@ -293,7 +313,15 @@ class ApiServer:
             if not 1 <= len(command["description"]) <= 256:
                 raise RefusedError(400, "Bad Request: BOT_COMMAND_DESCRIPTION_INVALID")
         with self._changed:
-            self.commands[params.get("language_code", "")] = commands
+            if (scope := params.get("scope") or {}).get("type") == "chat":
+                self.own_commands[int(scope["chat_id"])] = commands
+            else:
+                self.commands[params.get("language_code", "")] = commands
+        return True
+
+    def _delete_my_commands(self, params: dict[str, Any]) -> bool:
+        with self._changed:
+            self.own_commands.pop(int(params["scope"]["chat_id"]), None)
         return True
 
     def _get_file(self, params: dict[str, Any]) -> dict[str, Any]:
@@ -321,6 +349,13 @@ class ApiServer:
             raise RefusedError(400, "Bad Request: message caption is too long")
         return self._show(params, Shown(0, None, caption, photo))
 
+    def _send_voice(self, params: dict[str, Any], files: dict[str, bytes]) -> dict[str, Any]:
+        sound = next(iter(files.values()), b"")
+        if not sound.startswith(b"OggS"):
+            raise RefusedError(400, "Bad Request: can't use file of type Document as Voice")
+        self.voices.append((int(params["chat_id"]), sound))
+        return self._show(params, Shown(0, None, None, None))
+
     def _show(self, params: dict[str, Any], shown: Shown) -> dict[str, Any]:
         shown.chat = int(params["chat_id"])
         shown.keyboard = self._keyboard(params)
@@ -330,6 +365,8 @@ class ApiServer:
                           parameters={"migrate_to_chat_id": new})  # fmt: skip
         if shown.chat in self.blocked:
             raise RefusedError(403, "Forbidden: bot was blocked by the user")
+        if int(params.get("message_thread_id") or 0) in self.closed_topics:
+            raise RefusedError(400, "Bad Request: message thread not found")
         if shown.chat in self.unknown_chats:
             raise RefusedError(400, "Bad Request: chat not found")
         with self._changed:
@@ -431,7 +468,7 @@ def _handler(server: ApiServer) -> type[BaseHTTPRequestHandler]:
             self._reply(status, b"<html>fault</html>" if result is None else json.dumps(result).encode())
 
         def do_GET(self) -> None:
-            name = self.path.removeprefix(f"/file/bot{server.token}/voice/")
+            name = unquote(self.path).removeprefix(f"/file/bot{server.token}/voice/")
             content = server.files.get(name)
             self._reply(404 if content is None else 200, content or b"")
 

@@ -11,14 +11,22 @@ from typing import Any
 from api_server import PATIENCE, ApiServer
 from hypothesis import HealthCheck, settings
 
-from bot.channels.port import Thing
+from bot.channels.port import Helper, Thing
 from bot.channels.telegram.addresses import AddressBook
+from bot.channels.telegram.control import Controls
 from bot.channels.telegram.door import make_bot
 from bot.channels.telegram.line import Patience
 from bot.channels.telegram.logs import quiet_libraries
+from bot.channels.telegram.notices import Notices
 from bot.channels.telegram.running import Door, Ending
+from bot.channels.telegram.voice import TEXT_ONLY, Sound
+from bot.channels.telegram.webhook import Plan
+from bot.core.invites import Refusal
 from bot.core.kitchen import Fryer, Kitchen, Person
+from bot.core.messages import Coming
 from bot.core.records import OutButton, OutFile, Outgoing
+from bot.links import Links
+from bot.voice.heard import Heard
 from intents.types import Language
 
 BEN, ROSA, MAYA, CREW_CHAT, STRANGER = 1001, 1002, 1004, -1001, 6666
@@ -56,6 +64,11 @@ class FakeHelper:
         self.heard: list[tuple[str, str, str, bool]] = []
         self.tapped: list[tuple[str, str, str]] = []
         self.received: list[tuple[str, str, Thing]] = []
+        self.photos: list[tuple[bytes | None, str | None]] = []
+        self.told: dict[str, datetime] = {}
+        self.moves: list[int] = []
+        self.links = Links()
+        self.voices: frozenset[Language] = frozenset()
         self.ticks: list[datetime] = []
         self.sent: dict[int, str | None] = {}
         self.given_up: dict[int, str] = {}
@@ -99,12 +112,24 @@ class FakeHelper:
         *,
         cause: str | None = None,
         addressed: bool = True,
-        spoken: bool = False,
     ) -> list[Outgoing]:
         if self._seen(cause):
             return []
         self.heard.append((sender, chat, text, addressed))
         return self.answer(chat, text)
+
+    def hear_spoken(
+        self,
+        sender: str,
+        chat: str,
+        heard: Heard,
+        now: datetime,
+        *,
+        cause: str | None = None,
+        addressed: bool = True,
+    ) -> list[Outgoing]:
+        said = heard.text if heard.trouble is None else f"[{heard.trouble}]"
+        return self.hear(sender, chat, said, now, cause=cause, addressed=addressed)
 
     def tap(self, sender: str, chat: str, action: str, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
         if self._seen(cause):
@@ -113,11 +138,20 @@ class FakeHelper:
         return self.answer(chat, action)
 
     def receive(
-        self, sender: str, chat: str, what: Thing, now: datetime, *, cause: str | None = None
+        self,
+        sender: str,
+        chat: str,
+        what: Thing,
+        now: datetime,
+        *,
+        cause: str | None = None,
+        data: bytes | None = None,
+        replied: str | None = None,
     ) -> list[Outgoing]:
         if self._seen(cause):
             return []
         self.received.append((sender, chat, what))
+        self.photos.append((data, replied))
         return self.answer(chat, what)
 
     def tick(self, now: datetime) -> list[Outgoing]:
@@ -138,9 +172,32 @@ class FakeHelper:
             self._refs[self._keys[number]] = ref
         self._changed.set()
 
-    def failed(self, number: int, why: str, now: datetime) -> None:
+    def failed(self, number: int, why: str, now: datetime) -> list[Outgoing]:
         self.given_up[number] = why
         self._changed.set()
+        return []
+
+    def crew_moved(self, chat: int, now: datetime) -> None:
+        self.moves.append(chat)
+
+    def is_urgent(self, sender: str, text: str) -> bool:
+        return "fire" in text
+
+    def language_of(self, person_id: str) -> Language:
+        person = self.kitchen.person(person_id)
+        return person.language if person is not None else self.kitchen.language
+
+    def invitation(self, secret: str, now: datetime) -> Refusal:
+        return "unknown"
+
+    def happens(self, event: Coming, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
+        return []
+
+    def remember(self, key: str, now: datetime) -> None:
+        self.told[key] = now
+
+    def remembered(self, key: str) -> datetime | None:
+        return self.told.get(key)
 
     def ref(self, chat: str, key: str) -> str | None:
         return self._refs.get((chat, key))
@@ -181,13 +238,23 @@ class Pauses(list[float]):
 
 @contextlib.asynccontextmanager
 async def open_door(
-    server: ApiServer, *helpers: FakeHelper, pauses: Pauses | None = None
+    server: ApiServer,
+    *helpers: Helper,
+    pauses: Pauses | None = None,
+    webhook: Plan | None = None,
+    notices: Notices | None = None,
+    controls: Controls | None = None,
+    clock: Callable[[], datetime] = lambda: EVENING,
+    sound: Sound = TEXT_ONLY,
 ) -> AsyncIterator[tuple[Door, asyncio.Task[Ending], asyncio.Event]]:
     """A door that runs between the server and these helpers, until the block ends."""
     quiet_libraries()
     pauses = pauses if pauses is not None else Pauses()
     bot = make_bot(server.token, server.base_url)
-    door = Door(AddressBook(helpers), bot, lambda: EVENING, patience=Patience(), sleep=pauses.sleep, jitter=lambda: 1.0)
+    door = Door(
+        AddressBook(helpers), bot, clock, patience=Patience(), sleep=pauses.sleep, jitter=lambda: 1.0,
+        webhook=webhook, notices=notices, controls=controls, sound=sound,
+    )  # fmt: skip
     stop = asyncio.Event()
     running = asyncio.create_task(door.run(stop))
     try:

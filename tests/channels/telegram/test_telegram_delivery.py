@@ -169,6 +169,7 @@ async def test_a_crew_chat_that_became_a_supergroup_is_followed(server: ApiServe
         server.say(BEN, "/due", -9009)
         await helper.until(lambda: bool(helper.heard))
     assert server.texts(-9009)[0] == "reminder"
+    assert helper.moves == [-9009]
     assert helper.heard == [("ben", "crew", "what's due", True)]
 
 

@@ -7,8 +7,7 @@ from typing import Any
 
 import pytest
 from api_server import ApiServer
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from telegram_kit import BEN, CALM, CREW_CHAT, ROSA, STRANGER, FakeHelper
 from test_telegram_wire import BOOK, COMMANDS, ME
 
@@ -66,7 +65,7 @@ def damaged_updates(draw: st.DrawFn) -> object:
 def test_reading_never_raises_and_nobody_unknown_ever_acts(update: object) -> None:
     event = wire.read(update, ME, BOOK, COMMANDS)
     wire.update_id(update)
-    if isinstance(event, wire.Words | wire.Tap | wire.Arrival):
+    if isinstance(event, wire.Words | wire.Voice | wire.Tap | wire.Arrival):
         assert isinstance(update, dict)
         (body,) = (update[kind] for kind in wire.KINDS if update.get(kind) is not None)
         assert body["from"]["id"] in KNOWN
@@ -111,7 +110,7 @@ def test_reading_a_reference_never_raises(text: str) -> None:
 
 def test_the_shapes_that_the_fuzzing_starts_from_do_act() -> None:
     kinds = [type(wire.read(update, ME, BOOK, COMMANDS)) for update in valid_updates()]
-    assert kinds == [wire.Words, wire.Words, wire.Arrival, wire.Tap]
+    assert kinds == [wire.Words, wire.Words, wire.Voice, wire.Tap]
 
 
 @pytest.mark.parametrize("chat", [BEN, CREW_CHAT])

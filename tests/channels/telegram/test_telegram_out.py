@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import pytest
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 from telegram import InlineKeyboardMarkup
 from telegram.error import BadRequest, Forbidden
 from telegram_kit import BEN, CALM, EVENING, PICTURE

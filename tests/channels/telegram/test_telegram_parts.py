@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 from collections.abc import Awaitable, Callable
 from datetime import timedelta
@@ -9,19 +10,22 @@ from pathlib import Path
 
 import httpx
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from telegram.error import BadRequest, Conflict, Forbidden, InvalidToken, NetworkError, RetryAfter, TelegramError
 from telegram_kit import BEN, CALM, CREW_CHAT, EVENING, FakeHelper, Pauses, kitchen
 
-from bot.channels.telegram.addresses import AddressBook, SharedAddressError
-from bot.channels.telegram.commands import load_commands
+from bot.channels.telegram import kitchens
+from bot.channels.telegram.addresses import AddressBook, SharedAddressError, tag_of
+from bot.channels.telegram.commands import Command, load_commands
 from bot.channels.telegram.door import make_bot
+from bot.channels.telegram.limits import BURST, Limiter
 from bot.channels.telegram.line import Line, LineClosedError, Patience
 from bot.channels.telegram.strangers import REMEMBERED, WITHIN, Doorkeeper
+from bot.core import slash
 from bot.core.conversation import COMMANDS
 from intents.types import Language
 
+LANGUAGES: tuple[Language, ...] = ("en", "es")
 PHRASES = Path(__file__).parents[3] / "intents" / "phrases"
 
 # --- strangers ---
@@ -63,11 +67,28 @@ def test_however_many_strangers_come_only_so_many_are_remembered() -> None:
 # --- addresses ---
 
 
-def test_two_kitchens_with_the_same_person_are_refused_without_telling_the_number() -> None:
-    with pytest.raises(SharedAddressError) as caught:
-        AddressBook([FakeHelper(kitchen("A")), FakeHelper(kitchen("B", crew=-2002))])
-    assert '"ben" of A and "ben" of B' in str(caught.value)
+def test_somebody_may_be_in_two_kitchens_and_has_a_place_in_each() -> None:
+    here, there = FakeHelper(kitchen("A")), FakeHelper(kitchen("B", crew=-2002))
+    book = AddressBook([here, there])
+    assert [place.helper for place in book.private_places(BEN)] == [here, there]
+    assert book.is_shared(here, "ben") and not book.is_shared(here, "crew")
+    for chat, helper in ((CREW_CHAT, here), (-2002, there)):
+        place = book.place(BEN, chat, private=False)
+        assert place is not None and place.helper is helper
+
+
+def test_two_kitchens_that_look_alike_on_a_button_and_share_a_person_are_refused_without_telling_the_number() -> None:
+    seen: dict[str, str] = {}
+    for n in range(100_000):
+        name = f"Kitchen {n}"
+        tag = tag_of(FakeHelper(kitchen(name)))
+        if tag in seen:
+            break
+        seen[tag] = name
+    with pytest.raises(SharedAddressError, match="look alike") as caught:
+        AddressBook([FakeHelper(kitchen(seen[tag])), FakeHelper(kitchen(name, crew=-2002))])
     assert str(BEN) not in str(caught.value)
+    AddressBook([FakeHelper(kitchen(seen[tag])), FakeHelper(kitchen(name, shift=1000, crew=-2002))])
 
 
 def test_two_kitchens_with_the_same_crew_chat_are_refused() -> None:
@@ -110,15 +131,21 @@ TOPICS = {
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_every_command_stands_for_a_phrase_of_its_topic(language: Language) -> None:
     commands = load_commands()
-    assert set(commands) == {*TOPICS, "note", "times", "train"}
+    assert set(commands) == {*TOPICS, "note", *(name for name in commands if is_passed_on(commands[name]))}
     for name, topic in TOPICS.items():
         phrases = (PHRASES / language / f"{topic}.txt").read_text(encoding="utf-8").splitlines()
         assert commands[name].words[language] in phrases, name
 
 
 def test_what_the_core_knows_by_its_name_is_passed_on_as_it_is() -> None:
-    passed_on = [load_commands()[name] for name in ("times", "train")]
-    assert {command.said("anything", language) for command in passed_on for language in ("en", "es")} == set(COMMANDS)
+    passed_on = [command for command in load_commands().values() if is_passed_on(command)]
+    said = {command.said("anything", language).partition(" ")[0] for command in passed_on for language in LANGUAGES}
+    assert said == {*COMMANDS, *slash.COMMANDS, kitchens.COMMAND}
+
+
+def is_passed_on(command: Command) -> bool:
+    """A command that somebody behind the door knows by its name, in every language."""
+    return all(command.words[language] == f"/{command.name}" for language in LANGUAGES)
 
 
 @pytest.mark.parametrize(("language", "beginning"), [("en", "note: {note}"), ("es", "nota: {note}")])
@@ -132,6 +159,53 @@ def test_the_note_command_begins_a_note_and_alone_gives_help(language: Language,
 def test_command_names_are_as_the_documentation_wants_them() -> None:
     """Public Bot API documentation, BotCommand: 1-32 characters, small letters, digits and underscores."""
     assert all(re.fullmatch(r"[a-z0-9_]{1,32}", name) for name in load_commands())
+
+
+# --- the pace of what goes out ---
+
+
+async def test_one_person_gets_a_short_burst_and_then_waits_and_holds_up_nobody_else() -> None:
+    limiter, sent = Limiter(), list[int]()
+
+    async def send(chat: int, endpoint: str = "sendMessage") -> None:
+        async def callback() -> bool:
+            sent.append(chat)
+            return True
+
+        await limiter.process_request(callback, (), {}, endpoint, {"chat_id": chat}, None)
+
+    for _ in range(BURST):
+        await send(BEN)
+    waiting = asyncio.create_task(send(BEN))
+    await send(BEN, "editMessageText")
+    await send(BEN + 1)
+    assert sent == [*[BEN] * BURST, BEN, BEN + 1]
+    assert not waiting.done()
+    waiting.cancel()
+
+
+async def test_a_group_gets_twenty_a_minute_and_all_together_thirty_a_second() -> None:
+    """The figures of the public Bot FAQ, as the library keeps them."""
+    limiter = Limiter()
+    tasks = []
+
+    async def callback() -> bool:
+        return True
+
+    for n in range(25):
+        data = {"chat_id": CREW_CHAT}
+        tasks.append(asyncio.create_task(limiter.process_request(callback, (), {}, "sendMessage", data, None)))
+        if n < 20:
+            await tasks[-1]
+    for n in range(15):
+        data = {"chat_id": BEN + n}
+        tasks.append(asyncio.create_task(limiter.process_request(callback, (), {}, "sendMessage", data, None)))
+    for _ in range(10):
+        await asyncio.sleep(0)
+    assert [task.done() for task in tasks[:25]] == [True] * 20 + [False] * 5
+    assert 10 <= sum(task.done() for task in tasks[25:]) < 15
+    for task in tasks:
+        task.cancel()
 
 
 # --- patience ---
