@@ -7,37 +7,45 @@ when, and send what it returns. Whatever it returns is on the disk already.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
+from bot import reading
 from bot.content.catalogue import Content
-from bot.content.findings import ContentError
 from bot.content.watching import Watched
-from bot.core import agenda
+from bot.core import agenda, invites, roster
 from bot.core.conversation import respond
+from bot.core.invites import Refusal
 from bot.core.kitchen import Kitchen
-from bot.core.messages import CREW, Event, Outcome, Reply, Said, Sent, Tapped, Tick, Words
+from bot.core.membership import Invite
+from bot.core.messages import CREW, Coming, Event, NotHeard, Outcome, Reply, Said, Sent, Tapped, Tick, Words
 from bot.core.records import (
+    CrewChatSet,
     DayEnded,
     Delivered,
-    DeliveryFailed,
-    OutButton,
     OutFile,
     Outgoing,
     RulesTookEffect,
     Told,
     Turn,
 )
-from bot.core.scene import Scene, rules_of
-from bot.core.skills import editing, photos
+from bot.core.scene import Scene, language_of, rules_of
+from bot.core.skills import unreachable
 from bot.core.state import FOLD_VERSION, State
+from bot.keeping_photos import with_photo
+from bot.learning import Learning
+from bot.links import Links
+from bot.live_content import LiveContent
+from bot.reading import Reading
+from bot.rendering import must_be_said, outgoing
 from bot.reports.attachments import attachment
 from bot.store import Store, StoreError, Upkeep
 from bot.store.files import Files
-from intents.lexicon import LANGUAGES as READ
+from bot.tidying import Tidying
+from bot.voice.heard import Heard
 from intents.types import Language
 from intents.understander import Understander
 
@@ -49,7 +57,7 @@ SNAPSHOT_EVERY = 500
 UNSAVED = 0
 """The number of a message that is in no history: it says that something could not be saved."""
 
-What = Literal["photo", "voice", "sticker", "location", "file"]
+What = Literal["photo", "sticker", "location", "file"]
 
 
 def clock() -> datetime:
@@ -67,13 +75,16 @@ class Helper:
         understander: Understander,
         store: Store[State],
         watched: Watched | None = None,
+        learning: Learning | None = None,
     ) -> None:
-        self.kitchen = kitchen
-        self._content = content
-        self._understander = understander
+        self._filed = kitchen
+        self.links = Links()
+        self.voices: frozenset[Language] = frozenset()
+        """The languages in which the door can speak; the door says so once it knows."""
+        self._live = LiveContent(content, watched)
+        self._learning = learning or Learning(understander)
         self._store = store
-        self._watched = watched
-        self._faulty = False
+        self._tidying = Tidying(store)
         self._turns_since_snapshot = 0
         self._wake: tuple[datetime | None] | None = None
         self._memo: dict[Any, Any] = {}
@@ -89,6 +100,7 @@ class Helper:
         *,
         files: Files | None = None,
         watched: Watched | None = None,
+        learning: Learning | None = None,
     ) -> Helper:
         """Open the records in ``folder`` and take the kitchen's rules into them where they have changed.
 
@@ -100,7 +112,7 @@ class Helper:
         store = Store.open(folder, State, fold_version=FOLD_VERSION, files=files, upkeep=upkeep)
         if store.upkeep is not None and store.upkeep.problem is not None:
             _log.warning("past years not archived: %s", store.upkeep.problem)
-        helper = cls(kitchen, content, understander, store, watched)
+        helper = cls(kitchen, content, understander, store, watched, learning)
         rules = rules_of(kitchen)
         try:
             if store.state.file_rules != rules:
@@ -109,6 +121,11 @@ class Helper:
             store.close()
             raise
         return helper
+
+    @property
+    def kitchen(self) -> Kitchen:
+        """The kitchen, with the people that it has now; the same value as long as they are the same."""
+        return roster.as_of(self._filed, self.state.membership, self._memo)
 
     @property
     def state(self) -> State:
@@ -127,30 +144,42 @@ class Helper:
     # --- what happens ---
 
     def hear(
-        self,
-        sender: str,
-        chat: str,
-        text: str,
-        now: datetime,
-        *,
-        cause: str | None = None,
-        addressed: bool = True,
-        spoken: bool = False,
+        self, sender: str, chat: str, text: str, now: datetime, *, cause: str | None = None, addressed: bool = True
     ) -> list[Outgoing]:
         """Take a message in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
-        # Half a surrogate pair is no character: it could be neither kept nor sent back.
-        text = text.encode("utf-8", "replace").decode("utf-8")
-        theirs = self._language(sender)
-        understood = self._understander.understand(text, language=theirs)
-        if theirs is not None and theirs not in READ:
-            # A language without a lexicon can't be told from others; the person's own it is.
-            understood = replace(understood, language=theirs)
-        danger = self._content.danger_signs.danger_in(text)
-        return self._take(Said(sender, chat, understood, spoken, addressed, danger), now, cause)
+        read = self._read(sender, text)
+        secret = self.links.fresh()
+        said = Said(sender, chat, read.understood, addressed=addressed, danger=read.danger, secret=secret)
+        return self._take(said, now, cause)
+
+    def hear_spoken(
+        self, sender: str, chat: str, heard: Heard, now: datetime, *, cause: str | None = None, addressed: bool = True
+    ) -> list[Outgoing]:
+        """Take in what was heard in a voice note, or that nothing could be. Raises ``KeyError`` as above."""
+        if heard.trouble is not None:
+            return self._take(NotHeard(sender, chat, heard.trouble, addressed), now, cause)
+        readings = [self._read(sender, text) for text in (heard.text, *heard.alternatives)]
+        read, sure = reading.best(readings, heard.confidence)
+        said = Said(
+            sender, chat, read.understood, spoken=True, addressed=addressed, danger=read.danger, recognised=sure
+        )
+        return self._take(replace(said, secret=self.links.fresh()), now, cause)
+
+    def _read(self, sender: str, text: str) -> Reading:
+        return reading.read(text, self._language(sender), self._understander, self._content.danger_signs)
 
     def tap(self, sender: str, chat: str, action: str, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
         """Take a tap on a button in. Raises ``KeyError`` for a sender who isn't of this kitchen."""
-        return self._take(Tapped(sender, chat, action), now, cause)
+        objection = self._learning.objection(self.state.lessons, action)
+        return self._take(Tapped(sender, chat, action, self.links.fresh(), objection), now, cause)
+
+    def happens(self, event: Coming, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
+        """Take in that somebody came by a link, or wants one, or offers a group as the crew's chat."""
+        return self._take(event, now, cause)
+
+    def invitation(self, secret: str, now: datetime) -> Invite | Refusal:
+        """Whom a link would let in now, or why nobody."""
+        return invites.look_up(self.kitchen, self.state.membership, secret, now.astimezone(UTC))
 
     def receive(
         self,
@@ -173,7 +202,7 @@ class Helper:
         before = self.tick(now)
         event = Sent(sender, chat, what)
         try:
-            event = self._with_photo(event, now, data, replied)
+            event = with_photo(event, self._scene(now.astimezone(UTC)), data, replied, self._store.keep_photo)
         except StoreError:
             return [*before, *self._unsaved(event, now)]
         return [*before, *self._take(event, now, cause)]
@@ -181,7 +210,8 @@ class Helper:
     def tick(self, now: datetime) -> list[Outgoing]:
         """Let time pass up to ``now``; content that was edited is read again."""
         try:
-            edited = self.reload_content(now)
+            self._tidying.step(now)
+            edited = [*self.reload_content(now), *self.learn(now)]
             wake = self.wake_at(now)
             if wake is None or now < wake:
                 return edited
@@ -198,24 +228,27 @@ class Helper:
 
         A faulty edit changes nothing: the last good content stays. Raises ``StoreError``.
         """
-        if self._watched is None or not self._watched.changed(now):
-            return []
-        try:
-            self._content = self._watched.load()
-        except ContentError as error:
-            self._faulty = True
-            told = editing.faulty(self._scene(now.astimezone(UTC)), [str(finding) for finding in error.findings])
-        else:
-            told = editing.mended(self._scene(now.astimezone(UTC))) if self._faulty else Outcome()
-            self._faulty = False
-        return self._append(told, now.astimezone(UTC), None)
+        return self._append(self._live.news(lambda: self._scene(now.astimezone(UTC)), now), now.astimezone(UTC), None)
+
+    def learn(self, now: datetime) -> list[Outgoing]:
+        """Let the phrase files and the understanding agree with what was taught. Raises ``StoreError``."""
+        news = self._learning.news(self.state.lessons, now)
+        return self._append(news.outcome(self._scene(now.astimezone(UTC))), now.astimezone(UTC), None) if news else []
+
+    @property
+    def _content(self) -> Content:
+        return self._live.content
+
+    @property
+    def _understander(self) -> Understander:
+        return self._learning.understander(self.state.lessons)
 
     def wake_at(self, now: datetime) -> datetime | None:
         """When something is to happen by itself next."""
         # Nothing but a turn changes it, so a quiet minute costs the same in a kitchen with a thousand duties.
         if self._wake is None:
             self._wake = (agenda.next_at(self._scene(now.astimezone(UTC))),)
-        return self._wake[0]
+        return self._tidying.soonest(self._wake[0])
 
     # --- what becomes of what was said ---
 
@@ -234,10 +267,25 @@ class Helper:
         if changes:
             self._append(Outcome(changes), now.astimezone(UTC), None, sync=False)
 
-    def failed(self, number: int, why: str, now: datetime) -> None:
-        """A message was given up."""
-        if number in self.state.outbox:
-            self._append(Outcome((DeliveryFailed(number, why),)), now.astimezone(UTC), None)
+    def failed(self, number: int, why: str, now: datetime) -> list[Outgoing]:
+        """A message was given up; gives what those in charge are to be told of it."""
+        if number not in self.state.outbox:
+            return []
+        return self.decide(lambda scene: unreachable.given_up(scene, number, why), now)
+
+    def decide(self, what: Callable[[Scene], Outcome], now: datetime) -> list[Outgoing]:
+        """Do what is decided in view of how things stand. Raises ``StoreError``, and what the decision raises."""
+        now = now.astimezone(UTC)
+        return self._append(what(self._scene(now)), now, None)
+
+    def is_urgent(self, sender: str, text: str) -> bool:
+        """Whether words tell of an emergency or a dangerous act, and must be answered whatever else holds."""
+        read = self._read(sender, text)
+        return read.danger is not None or (read.understood.topic or "").startswith("emergency.")
+
+    def crew_moved(self, chat: int, now: datetime) -> None:
+        """The crew's chat goes on under another number, by nobody's doing. Raises ``StoreError``."""
+        self.decide(lambda _: Outcome((CrewChatSet(chat, "", self._filed.crew_chat),)), now)
 
     def ref(self, chat: str, key: str) -> str | None:
         """The channel's name of the latest message with that key in that chat."""
@@ -257,7 +305,11 @@ class Helper:
 
     def remember(self, key: str, now: datetime) -> None:
         """Remember that something was said that a door says for itself. Raises ``StoreError``."""
-        self._append(Outcome((Told((key,)),)), now.astimezone(UTC), None)
+        self.decide(lambda _: Outcome((Told((key,)),)), now)
+
+    def remembered(self, key: str) -> datetime | None:
+        """When that was last remembered, or None."""
+        return self.state.told.get(key)
 
     def save(self) -> None:
         """Save the state, so that the next start is quick. Raises ``StoreError``."""
@@ -287,23 +339,12 @@ class Helper:
             return [*before, *self._unsaved(event, now.astimezone(UTC))]
         return [*before, *during, *self.tick(now)]
 
-    def _with_photo(self, event: Sent, now: datetime, data: bytes, replied: str | None) -> Sent:
-        """The event with its photo kept, where it belongs to a record. On the disk before the record speaks of it."""
-        person = self.kitchen.person(event.sender)
-        if person is None:
-            return event
-        entry = photos.entry_for(self._scene(now.astimezone(UTC)), person, replied)
-        if entry is None:
-            return event
-        try:
-            return replace(event, entry=entry, file=self._store.keep_photo(entry, data))
-        except ValueError:
-            return replace(event, unusable=True)
-
     def _do(self, event: Event, now: datetime, cause: str | None) -> list[Outgoing]:
         now = now.astimezone(UTC)
         outcome = respond(self._scene(now), event)
-        return self._append(outcome, now, cause)
+        said = self._append(outcome, now, cause)
+        self.links.keep(getattr(event, "secret", None), outcome.changes)
+        return said
 
     def _append(self, outcome: Outcome, now: datetime, cause: str | None, sync: bool = True) -> list[Outgoing]:
         if not outcome.changes and not outcome.replies and cause is None:
@@ -314,8 +355,11 @@ class Helper:
         if not all(isinstance(change, agenda.TIMELESS) for change in turn.changes):
             self._wake = None
         self._turns_since_snapshot += 1
-        if self._turns_since_snapshot >= SNAPSHOT_EVERY or any(isinstance(c, DayEnded) for c in turn.changes):
+        day_ended = any(isinstance(change, DayEnded) for change in turn.changes)
+        if self._turns_since_snapshot >= SNAPSHOT_EVERY or day_ended:
             self._save_in_passing()
+        if day_ended:
+            self._tidying.begin(now)
         return list(out)
 
     def _save_in_passing(self) -> None:
@@ -327,25 +371,11 @@ class Helper:
 
     def _render(self, reply: Reply, number: int, now: datetime) -> Outgoing:
         language = reply.language or self._chat_language(reply.to)
-        wording = self._content.wording
-        lines = [wording.render(words, language, self.kitchen, now) for words in reply.lines]
-        return Outgoing(
-            number=number,
-            at=now,
-            to=reply.to,
-            kind=reply.kind,
-            text="\n".join(lines),
-            buttons=tuple(
-                OutButton(wording.render(b.label, language, self.kitchen, now), b.action) for b in reply.buttons
-            ),
-            key=reply.key,
-            edit=reply.edit,
-            files=tuple(OutFile(f.what, f.on, f.name) for f in reply.files),
-        )
+        return outgoing(reply, number, now, language, self._content.wording, self.kitchen)
 
     def _unsaved(self, event: Event, now: datetime) -> list[Outgoing]:
         """What is said although it can't be written down: what to do in danger, and that nothing was saved."""
-        replies = [r for r in respond(self._scene(now), event).replies if _must_be_said(event)]
+        replies = [r for r in respond(self._scene(now), event).replies if must_be_said(event)]
         chat = getattr(event, "chat", CREW)
         language = self._language(getattr(event, "sender", "")) or self.kitchen.language
         replies.append(Reply(chat, "reply", (Words("trouble.not_saved"),), language=language))
@@ -357,18 +387,11 @@ class Helper:
         return self.state.at or datetime.fromtimestamp(0, UTC)
 
     def _scene(self, now: datetime) -> Scene:
-        return Scene(self.kitchen, self._content.library, self.state, now, self._memo)
+        return Scene(self.kitchen, self._content.library, self.state, now, self._memo, self._filed, self.voices)
 
     def _language(self, person_id: str) -> Language | None:
         person = self.kitchen.person(person_id)
-        return self._scene(self._at).language_of(person) if person is not None else None
+        return language_of(self._content.library, self.state, person) if person is not None else None
 
     def _chat_language(self, chat: str) -> Language:
         return self._language(chat) or self.kitchen.language
-
-
-def _must_be_said(event: Event) -> bool:
-    """Whether an event calls for an emergency's instructions or a warning, saved or not."""
-    if not isinstance(event, Said):
-        return False
-    return event.danger is not None or (event.understood.topic or "").startswith("emergency.")

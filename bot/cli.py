@@ -15,6 +15,7 @@ from typing import NoReturn
 from bot.channels.errors import UsageError
 from bot.content.findings import ContentError
 from bot.content.languages import LANGUAGES
+from bot.core.roster import ROLES
 from bot.store import StoreError
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
@@ -55,8 +56,40 @@ def build_parser() -> argparse.ArgumentParser:
         "--kitchen", type=Path, metavar="FILE", action="append", help="a kitchen file; may be given more than once"
     )
     store(sub, own)
+    sub = add("health", "say whether a running 'vatside serve' works, as JSON; 1 if not")
+    kitchen(sub)
+    store(sub, own)
+    sub = add("operate", "tell a running 'vatside serve' something: who is in, pause, resume, broadcast")
+    orders = sub.add_subparsers(dest="what", required=True, metavar="who|health|pause|resume|broadcast")
+    for name, help_text in (
+        ("who", "list the people of the kitchen, their roles, and who is in"),
+        ("health", "print the door's counters"),
+        ("pause", "send no reminders for a while; it is logged, told to leads and managers, and in the summary"),
+        ("resume", "end a pause"),
+        ("broadcast", "write to the managers of the kitchen; at most 5 a day"),
+    ):
+        order = orders.add_parser(name, help=help_text, description=help_text)
+        if name == "pause":
+            order.add_argument("minutes", type=_count(1440), metavar="MINUTES", help="1 to 1440")
+        if name == "broadcast":
+            order.add_argument("text", metavar="TEXT", help="at most 1000 characters")
+        kitchen(order)
+        store(order, own)
     sub = add("setup", "make a kitchen file by answering a few questions")
     sub.add_argument("file", type=Path, nargs="?", default=Path("kitchen.toml"), help="the file to write")
+    sub.add_argument("--kitchen", type=Path, metavar="FILE", help="take this file as it is, and only say how to go on")
+    sub = add("invite", "make a link that lets one person in on Telegram; how the first manager gets in")
+    kitchen(sub)
+    store(sub, own)
+    sub.add_argument("--role", choices=ROLES, default="manager", help="of a new person (default: manager)")
+    sub.add_argument("--name", metavar="PERSON", help="a person of the kitchen, by id or name, whose link it is")
+    sub.add_argument("--bot", metavar="NAME", help="the bot's name (default: the server is asked, with the token)")
+    sub.add_argument("--out", type=Path, metavar="FILE.png", help="write the square code to a picture")
+    sub = add("stickers", "make a PDF of square codes for the fryers; a scan opens the chat at that fryer")
+    kitchen(sub)
+    sub.add_argument("--bot", metavar="NAME", help="the bot's name (default: the server is asked, with the token)")
+    sub.add_argument("--out", type=Path, metavar="FILE.pdf", required=True)
+    sub.add_argument("--paper", choices=["a4", "letter"], default="letter", help="default: letter")
     sub = add("understand", "read messages from standard input, a line each; write what they mean as JSON")
     kitchen(sub)
     sub.add_argument("--explain", action="store_true", help="write why instead: the nearest phrases and their scores")
@@ -80,6 +113,12 @@ def build_parser() -> argparse.ArgumentParser:
     store(sub, own)
     sub.add_argument("--on", required=True, metavar="YYYY-MM-DD")
     sub.add_argument("--format", choices=["text", "json", "png", "csv"], default="text")
+    sub = add("rollup", "one kitchen day of several kitchens side by side, the one with the most to act on first")
+    sub.add_argument("--kitchen", type=Path, metavar="FILE", action="append", required=True, help="one each")
+    store(sub, f"{own}; each kitchen's lies below it under its name")
+    sub.add_argument("--on", required=True, metavar="YYYY-MM-DD")
+    sub.add_argument("--format", choices=["text", "json", "png"], default="text")
+    sub.add_argument("--language", choices=LANGUAGES, help="default: the first kitchen's")
     sub = add("report", "a month's duties for an inspector: due, done, by whom, when, and every correction")
     kitchen(sub)
     store(sub, own)
@@ -121,6 +160,28 @@ def build_parser() -> argparse.ArgumentParser:
     deed.add_argument("--language", choices=LANGUAGES, help="default: the kitchen's")
     kitchen(deed)
     kitchen(deeds.add_parser("check", help="list the faults of all guides, and what your own ones override"))
+    sub = add("phrases", "decide what texts mean that were not understood, or change the kitchen's own phrases")
+    acts = sub.add_subparsers(dest="what", required=True, metavar="list|accept|refuse|undo|add|remove")
+    for name, help_text in (
+        ("list", "print what was not understood, what was decided, and the kitchen's own phrases"),
+        ("accept", "from now on a text means a topic; stop the helper first, or decide in chat with /phrases"),
+        ("refuse", "a text is to be no phrase and is not asked about again"),
+        ("undo", "take back what was decided about a text"),
+        ("add", "write a phrase into the files beside the kitchen file; a running helper takes it in"),
+        ("remove", "take a phrase out of these files"),
+    ):
+        act = acts.add_parser(name, help=help_text, description=help_text)
+        if name in ("accept", "refuse", "undo"):
+            act.add_argument("number", type=int, metavar="NUMBER", help="the text's number in the list")
+        if name in ("add", "remove"):
+            act.add_argument("text", metavar="TEXT")
+            act.add_argument("--language", choices=LANGUAGES, help="default: the kitchen's; of remove: any")
+        if name in ("accept", "add"):
+            act.add_argument("topic", metavar="TOPIC", help="as in guide.pad_change")
+        if name == "remove":
+            act.add_argument("--topic", metavar="TOPIC", help="default: any")
+        kitchen(act)
+        store(act, own)
     sub = add("check", "check a kitchen file, the phrase books and the guides")
     kitchen(sub)
     return parser

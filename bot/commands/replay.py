@@ -17,6 +17,7 @@ from bot.channels.printing import Printer, file_name
 from bot.channels.replay import Replay
 from bot.channels.script import Line, read_script, read_time
 from bot.commands.loading import kitchen_of, opener
+from bot.commands.sound import listening
 from bot.core.kitchen import Kitchen
 from bot.core.records import Outgoing
 
@@ -42,7 +43,7 @@ def play(
 
     Raises ``UsageError`` and ``StoreError``.
     """
-    replay = Replay(script, read_script(script, kitchen), opener(kitchen, folder, kitchen_file))
+    replay = Replay(script, read_script(script, kitchen), opener(kitchen, folder, kitchen_file), listening(kitchen))
     printer = Printer(kitchen, sys.stdout.write, sys.stdout.isatty())
     zone = ZoneInfo(kitchen.timezone)
     try:

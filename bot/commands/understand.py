@@ -9,12 +9,12 @@ from json import dumps
 
 from bot.commands.loading import kitchen_of, understander_of
 from intents.types import Understood
-from intents.understander import public_slots
+from intents.understander import public_slots, public_topic
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer every line at once, in order."""
-    understander = understander_of(kitchen_of(args.kitchen))
+    understander = understander_of(kitchen_of(args.kitchen), args.kitchen)
     for raw in sys.stdin.buffer:
         text = raw.decode("utf-8", errors="replace").rstrip("\r\n")
         if args.explain:
@@ -29,7 +29,7 @@ def as_object(understood: Understood) -> dict[str, object]:
     """What was understood, as the contract has it; ``more`` only where the message states several things."""
     found: dict[str, object] = {
         "text": understood.text,
-        "topic": understood.topic,
+        "topic": public_topic(understood),
         "confidence": round(understood.confidence, 4),
         "language": understood.language,
         "slots": public_slots(understood),

@@ -9,6 +9,7 @@ from bot.content.catalogue import drawn_pictures, load_content
 from bot.content.findings import ContentError, Finding, collected
 from bot.content.kitchen_file import read_kitchen
 from bot.content.limits import load_limits
+from bot.content.voice_words import voice_words
 from intents import phrasebook
 
 
@@ -21,6 +22,8 @@ def check(
         read_kitchen(kitchen)
     with collected(findings):
         load_limits()
+    with collected(findings):
+        voice_words()
     with collected(findings):
         load_content(guides, drawn_pictures())
     findings.extend(_phrase_faults(phrases))

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import contains
 
 from rapidfuzz.distance import OSA
 
@@ -20,6 +21,11 @@ SLIP_FROM = 6
 """Letters of a word from which one slip is forgiven: in shorter words it makes another word ("hose", "nose")."""
 
 ANY_ENDING = "*"
+NOTHING: frozenset[str] = frozenset()
+
+
+Index = Mapping[tuple[str, ...], Sequence[tuple[tuple[str, ...], str]]]
+"""Ways to say something and what each is called, by the words that they begin with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,18 +64,16 @@ class DangerSigns:
         if said:
             return next((sign.danger for sign in self._signs if sign.danger in said), None)
         ideas = frozenset(self._found(words, self._ideas))
+        if not ideas:
+            return None
         for sign in self._signs:
             if not ideas & sign.unless and any(wanted <= ideas for wanted in sign.signs):
                 return sign.danger
         return None
 
-    def ideas_in(self, text: str) -> frozenset[str]:
-        """The ideas that a message holds."""
-        return frozenset(self._found(self._words(text), self._ideas))
-
-    def _indexed(self, ways: Iterable[Mapping[str, Sequence[str]]]) -> dict[str, list[tuple[tuple[str, ...], str]]]:
-        """Every way to say something, by its first word."""
-        index: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+    def _indexed(self, ways: Iterable[Mapping[str, Sequence[str]]]) -> Index:
+        """Every way to say something, by its first two words: by one alone too many begin."""
+        index: dict[tuple[str, ...], list[tuple[tuple[str, ...], str]]] = {}
         for language in ways:
             for name, texts in language.items():
                 for text in texts:
@@ -77,7 +81,7 @@ class DangerSigns:
                     if words:
                         self._known.update(words)
                         self._endings.update(word for word in words if word.endswith(ANY_ENDING))
-                        index.setdefault(words[0], []).append((words, name))
+                        index.setdefault(words[:2], []).append((words, name))
         return index
 
     def _words(self, text: str) -> list[frozenset[str]]:
@@ -96,16 +100,15 @@ class DangerSigns:
             if len(known) >= SLIP_FROM and known[0] == word[0] and OSA.distance(known, word, score_cutoff=1) <= 1
         )
 
-    def _found(
-        self, words: Sequence[frozenset[str]], index: Mapping[str, Sequence[tuple[tuple[str, ...], str]]]
-    ) -> Iterator[str]:
+    def _found(self, words: Sequence[frozenset[str]], index: Index) -> Iterator[str]:
         for at, meanings in enumerate(words):
+            following = words[at + 1] if at + 1 < len(words) else NOTHING
             for meaning in meanings:
-                for way, name in index.get(meaning, ()):
-                    if at + len(way) <= len(words) and all(
-                        wanted in said for wanted, said in zip(way, words[at:], strict=False)
-                    ):
-                        yield name
+                for begins in ((meaning,), *((meaning, next_one) for next_one in following)):
+                    for way, name in index.get(begins, ()):
+                        end = at + len(way)
+                        if end <= len(words) and all(map(contains, words[at:end], way)):
+                            yield name
 
 
 def words_of(text: str) -> tuple[str, ...]:

@@ -30,7 +30,7 @@ FAULTS = places.CONTENT / "faults"
 POWERS: tuple[Power, ...] = get_args(Power)
 
 OTHER_FIXES = (*RESETS, "service", "text")
-WHY_PLACEHOLDERS = frozenset({"on", "at", "n", "value"})
+WHY_PLACEHOLDERS = frozenset({"on", "at", "n", "unit", "value"})
 
 ROUNDING = 0.005
 """The shares of a fault's causes may miss 1 by this much."""

@@ -50,6 +50,21 @@ class Counted:
         return (self.one if n == 1 else self.other).format(n=n)
 
 
+@dataclass(frozen=True, slots=True)
+class Joining:
+    """The word before the last of a list, and the one that takes its place before certain sounds."""
+
+    word: str
+    before: tuple[str, re.Pattern[str]] | None
+
+    def put(self, items: Sequence[str]) -> str:
+        """A list as it is read: "a, b and c"."""
+        if len(items) < 2:
+            return "".join(items)
+        word = self.before[0] if self.before is not None and self.before[1].match(items[-1]) else self.word
+        return f"{', '.join(items[:-1])} {word} {items[-1]}"
+
+
 @dataclass(frozen=True)
 class Speech:
     """How one language puts values."""
@@ -67,8 +82,8 @@ class Speech:
     minutes: Mapping[str, Counted]
     hours: Mapping[str, Counted]
     days: Counted
-    joining: str
-    joining_before: tuple[str, re.Pattern[str]] | None
+    all_of: Joining
+    any_of: Joining
     no_service_contact: str
 
     def day(self, on: date, today: date) -> str:
@@ -112,15 +127,6 @@ class Speech:
         if (minutes and not days) or not words:
             words.append(self.minutes[form].put(minutes))
         return " ".join(words)
-
-    def listed(self, items: Sequence[str]) -> str:
-        """A list as it is read: "a, b and c"."""
-        if len(items) < 2:
-            return "".join(items)
-        joining = self.joining
-        if self.joining_before is not None and self.joining_before[1].match(items[-1]):
-            joining = self.joining_before[0]
-        return f"{', '.join(items[:-1])} {joining} {items[-1]}"
 
 
 @dataclass(frozen=True)
@@ -183,8 +189,8 @@ def _speech(table: Table) -> Speech:
         minutes={"short": _counted(short, "minutes"), "long": _counted(long, "minutes")},
         hours={"short": _counted(short, "hours"), "long": _counted(long, "hours")},
         days=_counted(lengths, "days"),
-        joining=table.need("and", text, ""),
-        joining_before=_joining_before(table),
+        all_of=_joining(table, "and"),
+        any_of=_joining(table, "or"),
         no_service_contact=table.need("no_service_contact", text, ""),
     )
     for inner in (the_clock, time, lengths, short, long, table):
@@ -210,13 +216,14 @@ def _counted(table: Table, key: str) -> Counted:
     return counted
 
 
-def _joining_before(table: Table) -> tuple[str, re.Pattern[str]] | None:
-    rule = table.table("and_before")
+def _joining(table: Table, key: str) -> Joining:
+    word = table.need(key, text, "")
+    rule = table.table(f"{key}_before")
     if rule is None:
-        return None
-    joining = rule.need("word", text, ""), rule.need("start", _pattern, re.compile(""))
+        return Joining(word, None)
+    before = rule.need("word", text, ""), rule.need("start", _pattern, re.compile(""))
     rule.finish()
-    return joining
+    return Joining(word, before)
 
 
 def _style(table: Table) -> Style:

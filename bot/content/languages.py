@@ -5,8 +5,6 @@ English comes first: every other language is compared with it.
 
 from __future__ import annotations
 
-from typing import cast
-
 from bot.content import places
 from intents.types import Language
 
@@ -16,7 +14,7 @@ ENGLISH: Language = "en"
 def found() -> tuple[Language, ...]:
     """The languages whose wording files travel with the program."""
     codes = sorted(path.stem for path in places.WORDING.glob("*.toml"))
-    return cast("tuple[Language, ...]", (ENGLISH, *(code for code in codes if code != ENGLISH)))
+    return (ENGLISH, *(code for code in codes if code != ENGLISH))
 
 
 LANGUAGES = found()

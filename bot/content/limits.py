@@ -38,16 +38,6 @@ class Limit:
     source: str
     status: Status
 
-    def allows(self, reading: float) -> bool:
-        """Whether a reading in the same unit is within the limit."""
-        match self.allowed:
-            case "<":
-                return reading < self.value
-            case "<=":
-                return reading <= self.value
-            case ">=":
-                return reading >= self.value
-
 
 def load_limits(path: Path = places.LIMITS) -> tuple[Limit, ...]:
     """Every limit of the file. Raises ``ContentError`` with every fault."""

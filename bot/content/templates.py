@@ -8,7 +8,7 @@ from string import Formatter
 
 from bot.content.fields import Fault
 
-MANNERS = ("", "when", "the", "long")
+MANNERS = ("", "when", "the", "long", "or")
 """How a value may be put: plainly; a time as a clause ("at 9:30 pm") or as it stands after "until" and "since"
 ("las 9:30 p. m."); a length of time in full words ("30 minutes")."""
 

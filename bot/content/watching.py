@@ -40,13 +40,18 @@ class Watched:
         return load_content(self._own if self._own is not None and self._own.is_dir() else None)
 
     def _look(self) -> Seen:
-        seen: Seen = {}
-        for folder in self._folders:
-            for path in folder.rglob("*.toml"):
-                try:
-                    stat = path.stat()
-                except OSError:
-                    # Gone between the listing and the look; editors replace files so.
-                    continue
-                seen[path] = (stat.st_mtime_ns, stat.st_size)
-        return seen
+        return look(self._folders, "*.toml")
+
+
+def look(folders: Sequence[Path], pattern: str) -> Seen:
+    """When each file below these folders was last changed, and its size."""
+    seen: Seen = {}
+    for folder in folders:
+        for path in folder.rglob(pattern):
+            try:
+                stat = path.stat()
+            except OSError:
+                # Gone between the listing and the look; editors replace files so.
+                continue
+            seen[path] = (stat.st_mtime_ns, stat.st_size)
+    return seen

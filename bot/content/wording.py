@@ -59,6 +59,7 @@ class Wording:
     def __init__(self, entries: Mapping[Language, Mapping[str, Entry]], formats: Formats) -> None:
         self._entries = entries
         self._formats = formats
+        self._last: tuple[datetime, _Place] | None = None
 
     @property
     def ids(self) -> frozenset[str]:
@@ -79,16 +80,7 @@ class Wording:
         Raises ``UnknownWordsError`` for an id that isn't there or a placeholder that isn't filled, ``TypeError``
         for a parameter that can't be put into words, ``ValueError`` for a time without a zone.
         """
-        zone = ZoneInfo(kitchen.timezone)
-        place = _Place(
-            self._formats.speech[language],
-            self._formats.style(kitchen.timezone),
-            zone,
-            now.astimezone(zone).date(),
-            language,
-            kitchen,
-        )
-        return _capitalised(self._words(words, place))
+        return _capitalised(self._words(words, self._place(language, kitchen, now)))
 
     def render_reply(
         self, reply: Reply, language: Language, kitchen: Kitchen, now: datetime
@@ -97,6 +89,18 @@ class Wording:
         lines = [self.render(words, language, kitchen, now) for words in reply.lines]
         labels = tuple(self.render(button.label, language, kitchen, now) for button in reply.buttons)
         return "\n".join(lines), labels
+
+    def _place(self, language: Language, kitchen: Kitchen, now: datetime) -> _Place:
+        """Where it is read. Nearly always where the line before was read."""
+        if self._last is not None:
+            then, place = self._last
+            if then == now and place.language == language and place.kitchen is kitchen:
+                return place
+        zone = ZoneInfo(kitchen.timezone)
+        speech, style = self._formats.speech[language], self._formats.style(kitchen.timezone)
+        place = _Place(speech, style, zone, now.astimezone(zone).date(), language, kitchen)
+        self._last = now, place
+        return place
 
     def _entry(self, words_id: str, language: Language) -> Entry:
         try:
@@ -153,7 +157,8 @@ class Wording:
             case timedelta():
                 return place.speech.length(value, long=manner == "long")
             case tuple() | list():
-                return place.speech.listed([self._value(item, manner, place) for item in value])
+                joining = place.speech.any_of if manner == "or" else place.speech.all_of
+                return joining.put([self._value(item, manner, place) for item in value])
             case _:
                 raise TypeError(f"a {type(value).__name__} can't be put into words")
 

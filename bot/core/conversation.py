@@ -9,11 +9,37 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import cast
 
-from bot.core import records as r
-from bot.core import taps, topics
-from bot.core.messages import CREW, Event, Outcome, Said, Sent, Tapped, Words
+from bot.core import records as r, slash, taps, topics
+from bot.core.messages import (
+    CREW,
+    Arrived,
+    Event,
+    GroupOffered,
+    LinkWanted,
+    NotHeard,
+    Outcome,
+    Said,
+    Sent,
+    Tapped,
+    Words,
+)
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import asking, dangers, duties, emergencies, guides, moving, photos, talk, training
+from bot.core.skills import (
+    asking,
+    dangers,
+    duties,
+    emergencies,
+    guides,
+    hearing,
+    joining,
+    learning,
+    moving,
+    people,
+    photos,
+    speaking,
+    talk,
+    training,
+)
 from bot.core.ticking import tick
 from intents.types import Understood
 
@@ -24,25 +50,44 @@ MAYBE = 0.25
 """From this chance on the likeliest topics are offered instead of "I don't know"."""
 
 RISKY = 0.6
-"""Guides that can hurt are opened only from this confidence on; below it the helper asks what is meant."""
+"""Guides that can hurt are opened, and duties of the kitchen's own logged, only from this confidence on; below it the
+helper asks what is meant."""
 
 
-COMMANDS: dict[str, Callable[[Scene, Speaker], Outcome]] = {"/train": training.panel, "/times": moving.panel}
+COMMANDS: dict[str, Callable[[Scene, Speaker], Outcome]] = {
+    "/train": training.panel,
+    "/times": moving.panel,
+    "/phrases": learning.panel,
+}
 """What is asked for by its command alone, in any language."""
 
 
 def respond(scene: Scene, event: Event) -> Outcome:
     """What should happen, given what just did. Raises ``KeyError`` for a sender who isn't of this kitchen."""
+    return speaking.aloud(scene, _outcome(scene, event))
+
+
+def _outcome(scene: Scene, event: Event) -> Outcome:
     match event:
         case Said():
-            return _said(scene, _speaker(scene, event.sender, event.chat), event)
+            who = _speaker(scene, event.sender, event.chat)
+            return _said(scene, who, event) if not event.spoken else _spoken(scene, who, event)
+        case NotHeard():
+            return hearing.not_heard(scene, _speaker(scene, event.sender, event.chat), event)
         case Tapped():
-            return taps.act(scene, _speaker(scene, event.sender, event.chat), event.action)
+            who = _speaker(scene, event.sender, event.chat)
+            return taps.act(scene, who, event.action, event.secret, event.objection)
         case Sent():
             who = _speaker(scene, event.sender, event.chat)
             if event.entry is not None and event.file is not None:
                 return photos.kept(scene, who, event.entry, event.file)
             return scene.answer(who, Words("sent.photo_not_kept" if event.unusable else f"sent.{event.what}"))
+        case Arrived():
+            return joining.arrived(scene, event)
+        case GroupOffered():
+            return people.group_offered(scene, _speaker(scene, event.sender, event.sender), event)
+        case LinkWanted():
+            return joining.wanted_by_operator(scene, event)
         case _:
             return tick(scene)
 
@@ -52,6 +97,14 @@ def _speaker(scene: Scene, sender: str, chat: str) -> Speaker:
     if person is None or chat not in (CREW, sender):
         raise KeyError(sender)
     return Speaker(person, chat)
+
+
+def _spoken(scene: Scene, who: Speaker, said: Said) -> Outcome:
+    """What was spoken is worked out as if it had been written, and then acted upon with care."""
+    outcome = _said(scene, who, said)
+    if (said.understood.topic or "").startswith("emergency."):
+        return hearing.with_echo(who, said, outcome, last=True)
+    return hearing.with_care(scene, who, said, outcome)
 
 
 def _said(scene: Scene, who: Speaker, said: Said) -> Outcome:
@@ -70,12 +123,15 @@ def _said(scene: Scene, who: Speaker, said: Said) -> Outcome:
     command = COMMANDS.get(understood.text.strip().lower())
     if command is not None:
         return command(scene, who)
+    asked = slash.answer(scene, who, understood.text, said.secret)
+    if asked is not None:
+        return asked
     question = asking.open_question(scene, who)
     if question is not None:
         chosen = asking.answered(question, understood)
         if chosen is not None:
             settled = Outcome((r.Settled(who.chat, who.person.id),))
-            return settled + taps.act(scene, who, chosen)
+            return settled + taps.act(scene, who, chosen, said.secret)
     if not said.addressed and (topic is None or not topic.startswith("log.") or understood.confidence < CLEARLY):
         return Outcome()
     return _remember_fryer(who, understood) + _answer(scene, who, understood)
@@ -89,7 +145,7 @@ def _answer(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
         if moved is not None:
             return moved
     own = duties.own_duty_named(scene, understood.text) if _may_be_own(understood) else None
-    if own is not None:
+    if own is not None and (topic is None or understood.slots.duty != own.id or understood.confidence < RISKY):
         return duties.was_it_done(scene, who, own)
     if topic is None:
         if understood.slots.not_done:
@@ -107,10 +163,7 @@ def _answer(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
 
 
 def _may_be_own(understood: Understood) -> bool:
-    """Whether a message may speak of a duty that only this kitchen knows.
-
-    The engine has never heard of it, and takes it for the nearest thing that it knows.
-    """
+    """Whether a message may speak of a duty that only this kitchen knows, and that was not recognised in it."""
     topic = understood.topic
     unsure = topic is None or topic == "log.done" or understood.confidence < CLEARLY
     return unsure and not understood.slots.not_done
@@ -120,8 +173,7 @@ def _then_carry_on(scene: Scene, who: Speaker, outcome: Outcome) -> Outcome:
     """An interrupted walk is offered again, unless the answer began another one."""
     if any(isinstance(change, r.WalkMoved | r.Asked) for change in outcome.changes):
         return outcome
-    offer = guides.carry_on(scene, who)
-    return outcome + Outcome(replies=(offer,)) if offer is not None else outcome
+    return outcome + guides.carry_on(scene, who)
 
 
 def _unsure(scene: Scene, who: Speaker, understood: Understood) -> Outcome:

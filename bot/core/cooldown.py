@@ -12,9 +12,8 @@ from math import ceil
 
 from bot.core import records as r
 from bot.core.messages import Words
-from bot.core.pieces import Wait
+from bot.core.pieces import Wait, slot_key
 from bot.core.scene import Scene, fryer_words
-from bot.core.state import slot_key
 from intents.types import Part
 
 GOOD_FOR = timedelta(hours=12)

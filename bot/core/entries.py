@@ -142,12 +142,22 @@ class IncidentReported(Struct, frozen=True, tag="incident_reported"):
     chat: str
 
 
+class AlarmCalledOff(Struct, frozen=True, tag="alarm_called_off"):
+    """The emergencies that ``raised_by`` reported at these instants were none; ``by`` says so."""
+
+    what: IncidentKind
+    raised_by: str
+    reported_at: tuple[datetime, ...]
+    by: str
+
+
 class QuestionUnanswered(Struct, frozen=True, tag="question_unanswered"):
-    """A message that the helper could not answer, for the trainer."""
+    """A message that the helper could not answer, for the trainer, who finds it under the number ``lesson``."""
 
     text: str
     language: str
     by: str
+    lesson: int | None = None
 
 
 class FaultAsked(Struct, frozen=True, tag="fault_asked"):

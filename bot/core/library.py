@@ -81,5 +81,5 @@ class Library(Struct, frozen=True):
     emergencies: Mapping[IncidentKind, EmergencyShape]
     faults: Mapping[str, FaultShape] = {}
     dangers: Mapping[str, DangerShape] = {}
-    languages: tuple[Language, ...] = ("en", "es")
-    """The languages that there are words in."""
+    languages: tuple[Language, ...] = ()
+    """The languages that there are words in, English first."""

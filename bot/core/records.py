@@ -12,72 +12,42 @@ from typing import Literal
 from msgspec import Struct
 
 from bot.core.entries import (
+    AlarmCalledOff as AlarmCalledOff,
     CheckTaken as CheckTaken,
-)
-from bot.core.entries import (
     Confirmed as Confirmed,
-)
-from bot.core.entries import (
     DropsCounted as DropsCounted,
-)
-from bot.core.entries import (
     EvidenceKept as EvidenceKept,
-)
-from bot.core.entries import (
     FaultAsked as FaultAsked,
-)
-from bot.core.entries import (
     IncidentKind as IncidentKind,
-)
-from bot.core.entries import (
     IncidentReported as IncidentReported,
-)
-from bot.core.entries import (
     NoteLeft as NoteLeft,
-)
-from bot.core.entries import (
     OutageBegan as OutageBegan,
-)
-from bot.core.entries import (
     OutageEnded as OutageEnded,
-)
-from bot.core.entries import (
     QuestionUnanswered as QuestionUnanswered,
-)
-from bot.core.entries import (
     ReadingTaken as ReadingTaken,
-)
-from bot.core.entries import (
     Rejudged as Rejudged,
-)
-from bot.core.entries import (
     ResetTried as ResetTried,
-)
-from bot.core.entries import (
     SignedOff as SignedOff,
-)
-from bot.core.entries import (
     SignOffRevoked as SignOffRevoked,
-)
-from bot.core.entries import (
     Status as Status,
-)
-from bot.core.entries import (
     StockCounted as StockCounted,
-)
-from bot.core.entries import (
     Undone as Undone,
-)
-from bot.core.entries import (
     WaitEnd as WaitEnd,
-)
-from bot.core.entries import (
     WaitEnded as WaitEnded,
-)
-from bot.core.entries import (
     WaitStarted as WaitStarted,
 )
 from bot.core.kitchen import Duty, Weekday
+from bot.core.lessons import LessonChange
+from bot.core.membership import (
+    AgeSet as AgeSet,
+    CrewChatSet as CrewChatSet,
+    PersonInvited as PersonInvited,
+    PersonJoined as PersonJoined,
+    PersonLeft as PersonLeft,
+    PhoneLost as PhoneLost,
+    RoleChanged as RoleChanged,
+)
+from intents.types import Slots
 
 
 class Rules(Struct, frozen=True):
@@ -119,13 +89,17 @@ class Settled(Struct, frozen=True, tag="settled"):
 
 
 class WalkMoved(Struct, frozen=True, tag="walk_moved"):
-    """A walk through a guide stands at ``step``: 0 is its cautions, 1 the first step."""
+    """A walk through a guide stands at ``step``: 0 is its cautions, 1 the first step.
+
+    ``offered`` where it was interrupted there, and the person was shown how to go on.
+    """
 
     person: str
     chat: str
     topic: str
     fryer: str | None
     step: int
+    offered: bool = False
 
 
 class WalkEnded(Struct, frozen=True, tag="walk_ended"):
@@ -135,11 +109,35 @@ class WalkEnded(Struct, frozen=True, tag="walk_ended"):
     finished: bool
 
 
+class HeardUnsurely(Struct, frozen=True, tag="heard_unsurely"):
+    """Something spoken would be logged, and was asked back; ``number`` is its own among such."""
+
+    number: int
+    chat: str
+    person: str
+    text: str
+    topic: str
+    slots: tuple[Slots, ...]
+
+
+class HeardRight(Struct, frozen=True, tag="heard_right"):
+    """What was heard unsurely was right, and was acted upon."""
+
+    number: int
+
+
 class FryerMentioned(Struct, frozen=True, tag="fryer_mentioned"):
     """The fryer that a person just talked about."""
 
     person: str
     fryer: str
+
+
+class SpeechWanted(Struct, frozen=True, tag="speech_wanted"):
+    """A person wants to be spoken to (or, again, written to only)."""
+
+    person: str
+    spoken: bool
 
 
 class LanguageChosen(Struct, frozen=True, tag="language_chosen"):
@@ -229,6 +227,12 @@ class RoutineHeld(Struct, frozen=True, tag="routine_held"):
     until: datetime
 
 
+class RemindersPaused(Struct, frozen=True, tag="reminders_paused"):
+    """No reminder is sent before ``until``, which is the present where a pause is ended: the operator said so."""
+
+    until: datetime
+
+
 # --- delivery ---
 
 
@@ -261,6 +265,7 @@ Change = (
     | WaitEnded
     | ResetTried
     | IncidentReported
+    | AlarmCalledOff
     | QuestionUnanswered
     | FaultAsked
     | CheckTaken
@@ -270,7 +275,10 @@ Change = (
     | Settled
     | WalkMoved
     | WalkEnded
+    | HeardUnsurely
+    | HeardRight
     | FryerMentioned
+    | SpeechWanted
     | LanguageChosen
     | RulesTookEffect
     | DutyMoved
@@ -281,6 +289,15 @@ Change = (
     | FewerWanted
     | DayEnded
     | RoutineHeld
+    | RemindersPaused
+    | PersonInvited
+    | PersonJoined
+    | PersonLeft
+    | PhoneLost
+    | RoleChanged
+    | AgeSet
+    | CrewChatSet
+    | LessonChange
     | Delivered
     | DeliveryFailed
 )
@@ -296,7 +313,7 @@ class OutButton(Struct, frozen=True):
 class OutFile(Struct, frozen=True):
     """A file to be made and sent with a message."""
 
-    what: Literal["summary_picture", "guide_picture"]
+    what: Literal["summary_picture", "guide_picture", "invitation"]
     on: date | None = None
     name: str | None = None
 
@@ -313,6 +330,8 @@ class Outgoing(Struct, frozen=True):
     key: str | None = None
     edit: bool = False
     files: tuple[OutFile, ...] = ()
+    aloud: tuple[str, ...] = ()
+    """Lines of it that are to be said aloud as well."""
 
 
 class Turn(Struct, frozen=True, omit_defaults=True):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cached_property
 from typing import Any
 
 from bot.core import records as r
@@ -34,17 +35,21 @@ class Scene:
     now: datetime
     memo: dict[Any, Any] | None = field(default=None, compare=False, repr=False)
     """What was worked out before and may still hold; whoever looks there checks that it does. None: nothing is kept."""
+    filed: Kitchen | None = field(default=None, compare=False, repr=False)
+    """The kitchen as its file has it, where ``kitchen`` has other people by now."""
+    voices: frozenset[Language] = frozenset()
+    """The languages in which the door can speak."""
     days: Calendar = field(init=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "days", calendar(self.rules))
 
-    @property
+    @cached_property
     def rules(self) -> r.Rules:
         """The rules in force now; before the first turn of the history, those of the kitchen file."""
         return self.state.current_rules() or rules_of(self.kitchen)
 
-    @property
+    @cached_property
     def today(self) -> date:
         """The kitchen day that is now."""
         return self.days.day_of(self.now)
@@ -55,9 +60,8 @@ class Scene:
         return self.state.entries + 1
 
     def language_of(self, person: Person) -> Language:
-        """The language that a person wants to be answered in; the kitchen file's, where theirs is no longer spoken."""
-        wanted = self.state.languages.get(person.id)
-        return next((code for code in self.library.languages if code == wanted), person.language)
+        """The language that a person wants to be answered in."""
+        return language_of(self.library, self.state, person)
 
     def answer(
         self,
@@ -72,6 +76,12 @@ class Scene:
         """An outcome that answers one person where they spoke, in their language."""
         reply = Reply(who.chat, kind, lines, buttons, key=key, edit=edit, language=self.language_of(who.person))
         return Outcome(changes, (reply,))
+
+
+def language_of(library: Library, state: State, person: Person) -> Language:
+    """The language that a person wants to be answered in; the kitchen file's, where theirs is no longer spoken."""
+    wanted = state.languages.get(person.id)
+    return next((code for code in library.languages if code == wanted), person.language)
 
 
 def rules_of(kitchen: Kitchen) -> r.Rules:

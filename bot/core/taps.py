@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from bot.core import cooldown, topics
-from bot.core.actions import Action, parse
-from bot.core.messages import Outcome, Words
+from bot.core import cooldown, slash, topics
+from bot.core.actions import Action, action, parse
+from bot.core.messages import Button, Objection, Outcome, Words
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import (
     duties,
+    duty_times,
     emergencies,
     faults,
     guides,
+    hearing,
+    learning,
     moving,
     oil,
     service,
+    speaking,
     summaries,
     supplies,
     talk,
@@ -28,14 +32,26 @@ from bot.core.times import unstamp
 from intents.types import Part, Slots, Understood
 
 
-def act(scene: Scene, who: Speaker, written: str) -> Outcome:
-    """Do what a button says, as things stand now; a button that makes no sense any more is told so."""
+def act(
+    scene: Scene, who: Speaker, written: str, secret: str | None = None, objection: Objection | None = None
+) -> Outcome:
+    """Do what a button says, as things stand now; a button that makes no sense any more is told so.
+
+    ``secret`` is for a link that may have to be made, ``objection`` for a phrase that may be taught.
+    """
     done = parse(written)
     try:
-        outcome = _act(scene, who, done)
+        outcome = (
+            _act(scene, who, done)
+            or slash.act(scene, who, done.verb, done.args, secret)
+            or learning.act(scene, who, done.verb, done.args, topics.known(scene), objection)
+        )
     except (ValueError, OverflowError):
         outcome = None
-    return outcome if outcome is not None else scene.answer(who, Words("tap.stale"))
+    if outcome is not None:
+        return outcome
+    now = Button(Words("topic.ask.due"), action("topic", "ask.due", None))
+    return scene.answer(who, Words("tap.stale"), buttons=(now,))
 
 
 def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
@@ -56,7 +72,7 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
         case "moveto", (str() as duty, str() as clock):
             return moving.move(scene, who, duty, clock)
         case "last", (str() as duty, fryer) if _known(scene, duty, fryer):
-            return duties.last_done(scene, who, Slots(duty=duty, fryer=fryer))
+            return duty_times.last_done(scene, who, Slots(duty=duty, fryer=fryer))
         case "undo", (str() as first, str() as last) if 0 <= int(last) - int(first) < 50:
             return undoing.undo_entries(scene, who, int(first), int(last))
         case "walk", (str() as topic, fryer) if _fryer_ok(scene, fryer):
@@ -89,10 +105,17 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
             return supplies.take_count(scene, who, item, int(count))
         case "lang", (str() as code,) if code in scene.library.languages:
             return talk.choose_language(scene, who, code)
-        case "calm", (("fire" | "burn" | "gas") as what,):
-            return emergencies.calm(scene, who, what)
+        case "calm", (("fire" | "burn" | "gas") as what, str() as stamp):
+            return emergencies.calm(scene, who, what, int(stamp))
+        case "voice", ("off",):
+            return speaking.text_only(scene, who)
+        case "heard", (str() as number,):
+            return hearing.right(scene, who, int(number), topics.answer)
         case "topic", (str() as topic, fryer) if _fryer_ok(scene, fryer):
             return _topic(scene, who, topic, fryer)
+        case "topic", (str() as topic, fryer, str() as lesson) if _fryer_ok(scene, fryer):
+            outcome = _topic(scene, who, topic, fryer)
+            return outcome and Outcome(learning.meant(scene, who, lesson, topic)) + outcome
         case "fault", args:
             return faults.tapped(scene, who, args)
         case "quiz", (str() as topic, given):
@@ -105,8 +128,9 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
             return training.trained(scene, who, topic)
         case "train", (str() as page,) if int(page) >= 0:
             return training.panel(scene, who, int(page))
-        case "none", ():
-            return scene.answer(who, Words("ask.dont_know"), service.whom_to_ask(scene))
+        case "none", lesson:
+            changes = learning.meant(scene, who, lesson[0] if lesson else None, None)
+            return scene.answer(who, Words("ask.dont_know"), service.whom_to_ask(scene), changes=changes)
         case "no", ():
             return scene.answer(who, Words("talk.left_it"))
         case _:

@@ -68,7 +68,8 @@ def _readings(scene: Scene, slots: Slots, on: date) -> list[datetime]:
 
 def stamp(at: datetime) -> str:
     """An instant as it stands in a button, to the minute."""
-    return at.astimezone(UTC).strftime("%Y%m%dT%H%M")
+    written = at.astimezone(UTC).isoformat(timespec="minutes")
+    return f"{written[:4]}{written[5:7]}{written[8:13]}{written[14:16]}"
 
 
 def unstamp(written: str) -> datetime:

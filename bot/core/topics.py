@@ -6,7 +6,22 @@ from collections.abc import Callable
 
 from bot.core.messages import Outcome
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import duties, faults, guides, oil, service, summaries, supplies, talk, undoing, waits
+from bot.core.skills import (
+    asked_training,
+    duties,
+    duty_times,
+    faults,
+    guides,
+    moving,
+    oil,
+    service,
+    speaking,
+    summaries,
+    supplies,
+    talk,
+    undoing,
+    waits,
+)
 from intents.types import Slots, Understood
 
 Skill = Callable[[Scene, Speaker, Understood], Outcome]
@@ -23,6 +38,12 @@ def answer(scene: Scene, who: Speaker, topic: str, understood: Understood) -> Ou
         return faults.asked(scene, who, topic, understood.slots)
     skill = _SKILLS.get(topic)
     return skill(scene, who, understood) if skill is not None else talk.dont_know(scene, who, understood)
+
+
+def known(scene: Scene) -> tuple[str, ...]:
+    """Every topic that a message can be about."""
+    emergencies = (f"emergency.{what}" for what in scene.library.emergencies)
+    return tuple(dict.fromkeys((*scene.library.guides, *scene.library.faults, *_SKILLS, *emergencies)))
 
 
 def _by_slots(skill: Callable[[Scene, Speaker, Slots], Outcome]) -> Skill:
@@ -45,8 +66,8 @@ _SKILLS: dict[str, Skill] = {
     "log.out_of_service": _by_slots(service.down),
     "log.back_in_service": _by_slots(service.up),
     "log.note": lambda scene, who, u: talk.note(scene, who, u.slots, u.text),
-    "ask.due": _by_slots(duties.due),
-    "ask.last_done": _by_slots(duties.last_done),
+    "ask.due": _by_slots(duty_times.due),
+    "ask.last_done": _by_slots(duty_times.last_done),
     "ask.summary": _by_slots(summaries.asked),
     "ask.forecast": _by_slots(oil.forecast),
     "ask.supplies": _by_slots(supplies.left),
@@ -57,6 +78,7 @@ _SKILLS: dict[str, Skill] = {
     "walk.back": lambda scene, who, u: guides.move(scene, who, -1),
     "walk.repeat": lambda scene, who, u: guides.move(scene, who, 0),
     "walk.stop": _plain(guides.stop),
+    "walk.how_long": waits.how_long,
     "talk.yes": _plain(talk.nothing_asked),
     "talk.no": _plain(talk.nothing_asked),
     "talk.help": _plain(talk.help_lines),
@@ -64,4 +86,10 @@ _SKILLS: dict[str, Skill] = {
     "talk.thanks": _plain(talk.thanks),
     "talk.language": _plain(talk.language),
     "talk.person": _plain(talk.person),
+    "duty.move": _by_slots(moving.asked),
+    "train.who": _by_slots(asked_training.who_is_trained),
+    "train.check": _by_slots(asked_training.check),
+    "train.sign_off": asked_training.sign_off,
+    "talk.speak": _plain(speaking.speak),
+    "talk.text_only": _plain(speaking.text_only),
 }

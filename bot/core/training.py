@@ -12,9 +12,8 @@ from datetime import timedelta
 from bot.core import records as r
 from bot.core.kitchen import Person, Role
 from bot.core.library import GuideShape
-from bot.core.pieces import SignOff
+from bot.core.pieces import SignOff, slot_key
 from bot.core.scene import Scene
-from bot.core.state import slot_key
 
 LASTS = timedelta(days=180)
 

@@ -1,4 +1,4 @@
-"""Duties in the crew's own words: done, not done, taken back, put off, left to do, last done."""
+"""Duties in the crew's own words: done, not done, put off."""
 
 from __future__ import annotations
 
@@ -6,16 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from bot.core import quiet_hours, schedule
-from bot.core import records as r
+from bot.core import quiet_hours, records as r, schedule, slot_items
 from bot.core.actions import action
 from bot.core.kitchen import Duty, Person
 from bot.core.messages import Button, Outcome, Words
-from bot.core.pieces import Logged
+from bot.core.pieces import Logged, done_at
 from bot.core.scene import Scene, Speaker, duty_words, grouped, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
 from bot.core.skills import asking, reminders
-from bot.core.state import done_at
 from bot.core.times import InTheFutureError, after_rush, done_time, next_hour, next_time, stamp
 from intents.types import Slots, Understood
 
@@ -43,7 +41,7 @@ def done(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
     """Confirm what a message says was done; ask for what it leaves open."""
     stated = (understood.slots, *understood.more)
     if any(slots.duty is None for slots in stated):
-        return ask_which_duty(scene, who)
+        return ask_which_duty(scene, who, understood.slots.fryer)
     deeds: list[Deed] = []
     for slots in stated:
         try:
@@ -139,6 +137,8 @@ def not_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
 
 def snooze(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     """Put a reminder off: the duty that is named, or else whatever is overdue or falls due next."""
+    if slots.after_rush and slots.minutes is None and slots.clock is None:
+        return snooze_past_rush(scene, who, slots)
     return _snooze_until(scene, who, slots, next_time(scene, slots, LATER))
 
 
@@ -149,14 +149,14 @@ def snooze_past_rush(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
 
 def _snooze_until(scene: Scene, who: Speaker, slots: Slots, until: datetime) -> Outcome:
     if slots.duty is not None:
-        named = [o for o in _open(scene) if o.slot.duty.id == slots.duty and slots.fryer is None]
+        named = [o for o in open_now(scene) if o.slot.duty.id == slots.duty and slots.fryer is None]
         targets = [(o.slot.duty.id, o.slot.fryer) for o in named] or [(slots.duty, slots.fryer)]
     else:
         targets = [
             (o.slot.duty.id, o.slot.fryer)
-            for o in _open(scene)
+            for o in open_now(scene)
             if o.due_at <= scene.now and (slots.fryer is None or o.slot.fryer == slots.fryer)
-        ] or [(o.slot.duty.id, o.slot.fryer) for o in _open(scene)[:1]]
+        ] or [(o.slot.duty.id, o.slot.fryer) for o in open_now(scene)[:1]]
     if not targets:
         return scene.answer(who, Words("snooze.nothing"))
     return put_off(scene, who, targets, until)
@@ -205,76 +205,23 @@ def wants_fewer(scene: Scene, person: Person) -> bool:
     return may_have_fewer(person) and scene.state.fewer.get(person.id, False)
 
 
-def due(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
-    """What is overdue, and what falls due in the rest of the kitchen day."""
-    wanted = [
-        o
-        for o in _open(scene)
-        if (slots.fryer is None or o.slot.fryer in (slots.fryer, None))
-        and (slots.duty is None or o.slot.duty.id == slots.duty)
-    ]
-    if not wanted:
-        nothing = Words("due.closed") if not scene.days.is_open(scene.today) else Words("due.nothing")
-        return scene.answer(who, nothing)
-    overdue = [o for o in wanted if o.due_at <= scene.now]
-    coming = [o for o in wanted if o.due_at > scene.now]
-    lines: list[Words] = []
-    if overdue:
-        lines.append(Words("due.overdue"))
-        lines += late_lines("due.line", overdue)
-    if coming:
-        lines.append(Words("due.coming"))
-        lines += late_lines("due.line", coming)
-    buttons = tuple(
-        Button(
-            Words("button.done_what", {"what": slot_words(o.slot.duty.id, o.slot.fryer)}),
-            action("done", o.slot.duty.id, o.slot.fryer),
-        )
-        for o in overdue[:MOST_BUTTONS]
-    )
-    return scene.answer(who, *lines, buttons=buttons)
-
-
-def last_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
-    """When a duty was last done, and by whom; for every fryer where none is named."""
-    if slots.duty is None:
-        return ask_which_duty(scene, who, verb="last")
-    if slots.unknown_fryer is not None:
-        return asking.unknown_fryer(scene, who, slots.unknown_fryer)
-    fryers: list[str | None] = [None]
-    if needs_fryer(scene, slots.duty):
-        fryers = [slots.fryer] if slots.fryer is not None else [f.id for f in scene.kitchen.fryers]
-    lines = []
-    for fryer in fryers:
-        what = slot_words(slots.duty, fryer)
-        last = scene.state.last_confirmation(slots.duty, fryer)
-        scheduled = schedule.slot(scene.rules, slots.duty, fryer)
-        if last is not None:
-            by = name_words(scene, getattr(last.change, "by", None))
-            lines.append(Words("last.done", {"what": what, "at": done_at(last.change), "by": by}))
-        elif scheduled is not None and scheduled.duty.last_done is not None:
-            lines.append(Words("last.before_log", {"what": what, "on": scheduled.duty.last_done}))
-        else:
-            lines.append(Words("last.never", {"what": what}))
-    return scene.answer(who, *lines)
-
-
-def ask_which_duty(scene: Scene, who: Speaker, verb: str = "done") -> Outcome:
-    """Ask which duty is meant, with those of today as buttons."""
+def ask_which_duty(scene: Scene, who: Speaker, fryer: str | None = None, verb: str = "done") -> Outcome:
+    """Ask which duty is meant, with those of today as buttons; where a fryer was named, with its own."""
     if verb == "last":
         duties = dict.fromkeys(s.duty.id for s in schedule.slots(scene.rules))
         buttons = tuple(Button(duty_words(d), action("last", d, None)) for d in list(duties)[:MOST_BUTTONS])
         return asking.ask(scene, who, (Words("last.which"),), buttons)
+    found = open_now(scene)
+    found = [o for o in found if fryer is not None and o.slot.fryer == fryer] or found
     buttons = tuple(
         Button(slot_words(o.slot.duty.id, o.slot.fryer), action("done", o.slot.duty.id, o.slot.fryer))
-        for o in _open(scene)[:MOST_BUTTONS]
+        for o in found[:MOST_BUTTONS]
     )
     return asking.ask(scene, who, (Words("done.which" if buttons else "done.which_none"),), buttons)
 
 
-def _open(scene: Scene) -> list[Occurrence]:
-    found = (schedule.open_occurrence(scene.state, s, scene.now) for s in schedule.slots(scene.rules))
-    return sorted((o for o in found if o is not None), key=lambda o: o.due_at)
+def open_now(scene: Scene) -> list[Occurrence]:
+    return slot_items.open_occurrences(scene)
 
 
 def needs_fryer(scene: Scene, duty: str) -> bool:
@@ -306,7 +253,7 @@ def _fryer_of(scene: Scene, who: Speaker, slots: Slots) -> str | None:
     scheduled = scene.kitchen.duty(duty)
     if scheduled is not None and scheduled.fryers is not None and len(scheduled.fryers) == 1:
         return scheduled.fryers[0]
-    open_on = [o.slot.fryer for o in _open(scene) if o.slot.duty.id == duty]
+    open_on = [o.slot.fryer for o in open_now(scene) if o.slot.duty.id == duty]
     mentioned = asking.mentioned_fryer(scene, who)
     if mentioned is not None and (mentioned in open_on or not open_on):
         return mentioned
@@ -337,7 +284,7 @@ def _logged(scene: Scene, confirmed: r.Confirmed, occurrence: Occurrence | None)
 
 
 def _left_line(scene: Scene, done_now: dict[Slot, r.Confirmed]) -> list[Words]:
-    left = [o for o in _open(scene) if o.slot not in done_now and o.due_at <= scene.now]
+    left = [o for o in open_now(scene) if o.slot not in done_now and o.due_at <= scene.now]
     if not left:
         return []
     what = grouped((o.slot.duty.id, o.slot.fryer) for o in left)

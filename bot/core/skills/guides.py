@@ -5,8 +5,7 @@ Nobody under 16 is led through work with hot oil, and no reset is walked before 
 
 from __future__ import annotations
 
-from bot.core import cool_oil, cooldown
-from bot.core import records as r
+from bot.core import cool_oil, cooldown, records as r
 from bot.core.actions import action
 from bot.core.kitchen import Fryer, Power
 from bot.core.library import GuideShape
@@ -74,6 +73,19 @@ def move(scene: Scene, who: Speaker, by: int) -> Outcome:
     return go(scene, who, walk.topic, walk.fryer, walk.step + by, edit=False)
 
 
+def how_long(scene: Scene, who: Speaker) -> Outcome:
+    """How far the walk has got, and how long the whole of it takes, where its guide says so."""
+    walk = scene.state.walks.get(who.person.id)
+    guide = scene.library.guides.get(walk.topic) if walk is not None else None
+    if walk is None or guide is None:
+        return scene.answer(who, Words("walk.none"))
+    of = len(guide.steps_for(_power(scene, walk.fryer)))
+    lines = [Words("walk.where", {"n": max(walk.step, 1), "of": of, "guide": _title(guide)})]
+    if guide.takes:
+        lines.append(_part(guide, "takes", walk.fryer))
+    return scene.answer(who, *lines)
+
+
 def stop(scene: Scene, who: Speaker) -> Outcome:
     """Leave the walk."""
     walk = scene.state.walks.get(who.person.id)
@@ -85,17 +97,23 @@ def stop(scene: Scene, who: Speaker) -> Outcome:
     return scene.answer(who, Words("walk.stopped", {"guide": title}), buttons=buttons, changes=(ended,))
 
 
-def carry_on(scene: Scene, who: Speaker) -> Reply | None:
-    """The offer to go on with an interrupted walk, to be said after whatever interrupted it; None without one."""
+def carry_on(scene: Scene, who: Speaker) -> Outcome:
+    """The offer to go on with an interrupted walk, to be said after whatever interrupted it first.
+
+    Nothing where the walk hasn't come to a step, or the offer was made since: "next" goes on all the same.
+    """
     walk = scene.state.walks.get(who.person.id)
     if walk is None or walk.chat != who.chat or walk.topic not in scene.library.guides:
-        return None
+        return Outcome()
+    if walk.step == CAUTIONS or walk.offered:
+        return Outcome()
     buttons = (
         Button(Words("button.carry_on"), action("go", walk.topic, walk.fryer, walk.step)),
         Button(Words("button.stop"), action("stop")),
     )
-    line = Words("walk.waiting", {"guide": Words(f"{walk.topic}/title"), "step": max(walk.step, 1)})
-    return Reply(who.chat, "reply", (line,), buttons, language=scene.language_of(who.person))
+    line = Words("walk.waiting", {"guide": Words(f"{walk.topic}/title"), "step": walk.step})
+    offered = r.WalkMoved(who.person.id, who.chat, walk.topic, walk.fryer, walk.step, offered=True)
+    return scene.answer(who, line, buttons=buttons, changes=(offered,))
 
 
 def number_said(scene: Scene, who: Speaker, walk: Walk, number: int) -> Outcome | None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from bot.core import records as r
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.calendar import ONE_DAY
 from bot.core.messages import CREW, Reply, Words
+from bot.core.pieces import done_at
 from bot.core.scene import Scene, grouped, name_words
-from bot.core.state import HANDOVER, done_at
+from bot.core.state import HANDOVER
 
 
 def when(scene: Scene) -> tuple[datetime, str] | None:

@@ -8,10 +8,9 @@ from bot.core import records as r
 from bot.core.actions import parse
 from bot.core.kitchen import Person
 from bot.core.messages import Outcome, Words
-from bot.core.pieces import Logged
+from bot.core.pieces import Logged, number_of
 from bot.core.scene import Scene, Speaker
 from bot.core.skills.undoing import entry_words
-from bot.core.state import number_of
 
 WITHIN = timedelta(minutes=10)
 """A photo so soon after a confirmation of the same person belongs to it."""

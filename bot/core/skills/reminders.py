@@ -10,13 +10,12 @@ from collections.abc import Collection, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from bot.core import records as r
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.actions import action
 from bot.core.messages import CREW, Button, Outcome, Reply, Words
+from bot.core.pieces import number_of, slot_key
 from bot.core.scene import Scene, duty_words, fryer_words, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
-from bot.core.state import number_of, slot_key
 from bot.core.times import stamp
 
 SlotName = tuple[str, str | None]
@@ -38,9 +37,9 @@ NOTHING_NEW = Now()
 MISSED = "reminder.missed_line"
 
 
-def told_key(occurrence: Occurrence, at: datetime) -> str:
-    """The name under which it is remembered that this slot was called to mind at ``at``."""
-    return f"due|{occurrence.key}|{stamp(at)}"
+def told_key(occurrence_key: str, at: datetime) -> str:
+    """The name under which it is remembered that an occurrence was called to mind at ``at``."""
+    return f"due|{occurrence_key}|{stamp(at)}"
 
 
 def due(occurrences: Iterable[Occurrence], at: datetime) -> r.Reminded:
@@ -57,6 +56,7 @@ def put_off(scene: Scene, chat: str, until: datetime, slots: Iterable[SlotName])
         occurrence = schedule.open_occurrence(scene.state, slot, scene.now) if slot is not None else None
         due_at, day = (occurrence.due_at, occurrence.day) if occurrence is not None else (until, scene.today)
         called.append(r.Called(duty, fryer, due_at, day))
+    called.sort(key=lambda c: c.due_at)
     return r.Reminded(chat, f"later|{stamp(until)}", until, tuple(called), put_off=True)
 
 
@@ -98,13 +98,19 @@ def _edits(scene: Scene, names: Container[SlotName], now: Now) -> tuple[Reply, .
     return tuple(
         _render(scene, sent, now, edit=True, about=names)
         for sent in scene.state.reminded.values()
-        if any(
+        if _reads_otherwise(scene, sent, names, now)
+    )
+
+
+def _reads_otherwise(scene: Scene, sent: r.Reminded, names: Container[SlotName], now: Now) -> bool:
+    for c in sent.called:
+        if (
             _name(c) in names
             and _may_change(scene, c, now)
             and _line(scene, sent, c, NOTHING_NEW) != _line(scene, sent, c, now)
-            for c in sent.called
-        )
-    )
+        ):
+            return True
+    return False
 
 
 def _may_change(scene: Scene, c: r.Called, now: Now) -> bool:
@@ -119,13 +125,21 @@ def _render(scene: Scene, sent: r.Reminded, now: Now, edit: bool, about: Contain
     lines = {c: _line(scene, sent, c, now if _name(c) in about else NOTHING_NEW) for c in sent.called}
     open_ones = [c for c in sent.called if lines[c] is None]
     head: tuple[Words, ...] = ()
-    if len(sent.called) > 1 and not sent.put_off:
-        head = (Words("reminder.several", {"duty": duty_words(sent.called[0].duty)}),)
-        opened = {c: Words("reminder.open_line", {"fryer": fryer_words(c.fryer or "")}) for c in open_ones}
-    else:
+    if len(sent.called) == 1:
         opened = {c: _open_words(sent, c) for c in open_ones}
+    else:
+        several = Words("reminder.several", {"duty": duty_words(sent.called[0].duty)})
+        head = (Words("reminder.snoozed_several") if sent.put_off else several,)
+        opened = {c: Words("reminder.open_line", {"what": _named(sent, c)}) for c in open_ones}
     text = (*head, *(line or opened[c] for c, line in lines.items()))
     return Reply(sent.chat, "reminder", text, _buttons(sent, open_ones), key=sent.key, edit=edit)
+
+
+def _named(sent: r.Reminded, c: r.Called) -> Words:
+    """How a duty is called in the lines of its reminder: by its fryer alone where the head names the duty."""
+    if len(sent.called) == 1 or sent.put_off or c.fryer is None:
+        return slot_words(*_name(c))
+    return fryer_words(c.fryer)
 
 
 def _open_words(sent: r.Reminded, c: r.Called) -> Words:
@@ -160,8 +174,7 @@ def _buttons(sent: r.Reminded, open_ones: list[r.Called]) -> tuple[Button, ...]:
 
 def _line(scene: Scene, sent: r.Reminded, c: r.Called, now: Now) -> Words | None:
     """The line of a duty that needs no answer in this message any more, or None while it does."""
-    whole = len(sent.called) == 1 or sent.put_off or c.fryer is None
-    what = slot_words(*_name(c)) if whole else fryer_words(c.fryer or "")
+    what = _named(sent, c)
     confirmed = _confirmation(scene, c, now)
     if confirmed is not None:
         by = name_words(scene, confirmed.by)
@@ -176,18 +189,18 @@ def _line(scene: Scene, sent: r.Reminded, c: r.Called, now: Now) -> Words | None
 
 
 def _confirmation(scene: Scene, c: r.Called, now: Now) -> r.Confirmed | None:
-    """The confirmation that settles what was called to mind, or None."""
-    just = next((done for slot, done in now.done.items() if (slot.duty.id, slot.fryer) == _name(c)), None)
-    if just is not None and _settles(scene, c, just):
-        return just
+    """The confirmation that settles what was called to mind, or None; of several the first, which closed it."""
     begins = scene.days.day_start(c.day)
+    found = next((done for slot, done in now.done.items() if (slot.duty.id, slot.fryer) == _name(c)), None)
+    if found is not None and not _settles(scene, c, found):
+        found = None
     for entry in reversed(scene.state.confirmed.get(slot_key(c.duty, c.fryer), ())):
         if entry.at < begins:
             break  # it would not have been called to mind
         standing = not entry.undone and number_of(entry) not in now.undone
         if standing and isinstance(entry.change, r.Confirmed) and _settles(scene, c, entry.change):
-            return entry.change
-    return None
+            found = entry.change
+    return found
 
 
 def _settles(scene: Scene, c: r.Called, confirmed: r.Confirmed) -> bool:

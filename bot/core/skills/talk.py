@@ -6,7 +6,7 @@ from bot.core import records as r
 from bot.core.actions import action
 from bot.core.messages import Button, Outcome, Reply, Words
 from bot.core.scene import Scene, Speaker
-from bot.core.skills import asking, service
+from bot.core.skills import asking, learning, service
 from intents.types import Language, Slots, Understood
 
 LONGEST_NOTE = 1000
@@ -65,14 +65,17 @@ def nothing_asked(scene: Scene, who: Speaker) -> Outcome:
 
 def did_you_mean(scene: Scene, who: Speaker, understood: Understood, topics: list[str]) -> Outcome:
     """Ask which of the likeliest topics is meant, rather than guess."""
-    fryer = understood.slots.fryer
-    buttons = tuple(Button(Words(f"topic.{topic}"), action("topic", topic, fryer)) for topic in topics[:MOST_CHOICES])
-    none = Button(Words("button.none_of_these"), action("none"))
-    return asking.ask(scene, who, (Words("ask.did_you_mean"),), (*buttons, none))
+    fryer, offered = understood.slots.fryer, tuple(topics[:MOST_CHOICES])
+    kept = learning.not_sure(scene, who, understood, offered)
+    number = kept[0].lesson if kept else None
+    buttons = tuple(Button(Words(f"topic.{topic}"), action("topic", topic, fryer, number)) for topic in offered)
+    none = Button(Words("button.none_of_these"), action("none", number))
+    return asking.ask(scene, who, (Words("ask.did_you_mean"),), (*buttons, none), changes=kept)
 
 
 def dont_know(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
     """Say plainly that this is beyond the helper, name a person to ask, and keep the question for the trainer."""
     kept = understood.text.strip()[:LONGEST_NOTE]
-    changes = (r.QuestionUnanswered(kept, understood.language, who.person.id),) if kept else ()
+    lesson = learning.lesson_of(scene, understood)
+    changes = (r.QuestionUnanswered(kept, understood.language, who.person.id, lesson),) if kept else ()
     return scene.answer(who, Words("ask.dont_know"), service.whom_to_ask(scene), changes=changes)

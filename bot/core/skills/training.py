@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from bot.core import records as r
-from bot.core import training
+from bot.core import records as r, training
 from bot.core.actions import action
 from bot.core.kitchen import Person
 from bot.core.library import GuideShape
@@ -173,9 +172,11 @@ def digest(scene: Scene) -> tuple[Words, ...]:
 
 def digest_replies(scene: Scene) -> tuple[Reply, ...]:
     """The digest to each trainer."""
-    button = Button(Words("button.training"), action("train", 0))
+    buttons = [Button(Words("button.training"), action("train", 0))]
+    if scene.state.lessons.open():
+        buttons.append(Button(Words("button.phrases"), action("phrases")))
     lines = digest(scene)
-    return tuple(Reply(person.id, "summary", lines, (button,)) for person in scene.kitchen.with_role("trainer"))
+    return tuple(Reply(person.id, "summary", lines, tuple(buttons)) for person in scene.kitchen.with_role("trainer"))
 
 
 def _due(scene: Scene, person: Person, topic: str, found: SignOff) -> Words:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from bot.core import records as r
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.messages import Outcome, Reply, Words
-from bot.core.pieces import Logged
+from bot.core.pieces import Logged, number_of
 from bot.core.scene import Scene, Speaker, fryer_words, slot_words
 from bot.core.schedule import Occurrence
 from bot.core.skills import reminders, supplies
 from bot.core.skills.duties import late_lines
-from bot.core.state import number_of
 from intents.types import Slots
 
 
@@ -75,11 +73,11 @@ def _reopened(scene: Scene, entry: Logged) -> Occurrence | None:
 
 def _keys_passed(scene: Scene, occurrence: Occurrence) -> list[str]:
     """What would have been said of it by now need not be said again as if it had been missed."""
-    keys = [reminders.told_key(occurrence, occurrence.due_at)]
+    keys = [reminders.told_key(occurrence.key, occurrence.due_at)]
     if occurrence.late_at <= scene.now:
-        keys.append(occurrence.lead_key)
+        keys.append(schedule.lead_key(occurrence.key))
     if occurrence.escalates_at <= scene.now:
-        keys.append(occurrence.manager_key)
+        keys.append(schedule.manager_key(occurrence.key))
     return keys
 
 

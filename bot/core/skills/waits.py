@@ -5,15 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 from math import ceil
 
-from bot.core import cooldown
-from bot.core import records as r
+from bot.core import cooldown, records as r
 from bot.core.actions import action
 from bot.core.messages import Button, Outcome, Reply, Words
-from bot.core.pieces import Wait
+from bot.core.pieces import Wait, slot_key
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import asking, guides, service
-from bot.core.state import slot_key
-from intents.types import Language, Part, Slots
+from intents.types import Language, Part, Slots, Understood
 
 RESET_GUIDES: dict[Part, str] = {"pump": "guide.reset_pump", "high_limit": "guide.reset_high_limit"}
 
@@ -73,6 +71,13 @@ def start_wait(scene: Scene, who: Speaker, part: Part, fryer: str | None) -> Out
     return Outcome((started, r.FryerMentioned(who.person.id, fryer)), (shown,))
 
 
+def how_long(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
+    """How long it takes: a wait that runs comes first, then the walk that this person is on."""
+    if any(wait.ended is None for wait in scene.state.waits.values()):
+        return status(scene, who, understood.slots)
+    return guides.how_long(scene, who)
+
+
 def status(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     """How long is left, of every wait or of the one that is named."""
     running = [
@@ -98,6 +103,8 @@ def status(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
         return scene.answer(who, *lines, buttons=buttons)
     if slots.part is not None:
         return reset_wanted(scene, who, slots.part, slots)
+    if scene.state.walks.get(who.person.id) is not None:
+        return guides.how_long(scene, who)
     return scene.answer(who, Words("wait.none"))
 
 
