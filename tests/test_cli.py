@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from bot.cli import main
+from bot.content.kitchen_file import read_kitchen
 from bot.content.places import demo_folder
 
 Run = Callable[..., tuple[int, str, str]]
@@ -147,14 +148,23 @@ def test_chat_reads_lines_where_there_is_no_terminal(run: Run, tmp_path: Path) -
 def test_setup_writes_a_kitchen_file_that_checks(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "mine.toml"
     answers = "\n".join(
-        ["Harbor Grill", "America/Chicago", "en", "9:30", "01:00", "911", "none", "2", "", "gas", "onion rings", "",
-         "Ana", "", "es", "", "Sam", "cook", "", "yes", ""]
+        ["Harbor Grill", "America/Chicago", "en", "9:30", "01:00", "911", "none", "2", "1", "", "onion rings",
+         "Ana", "es"]
     )  # fmt: skip
     status, out, err = run("setup", file, stdin=answers + "\n")
     assert (status, err) == (0, "")
-    assert str(file) in out
+    assert f"vatside invite --kitchen {file} --name ana --bot YOUR_BOT" in out
     assert run("check", "--kitchen", file)[0] == 0
+    kitchen = read_kitchen(file)
+    assert [(f.id, f.names, f.power) for f in kitchen.fryers] == [("1", (), "gas"), ("2", ("onion rings",), "electric")]
+    assert [(p.id, p.role, p.language) for p in kitchen.people] == [("ana", "manager", "es")]
     assert run("setup", file, stdin=answers)[0] == 2
+
+
+def test_setup_takes_a_kitchen_file_that_there_is_and_says_how_the_manager_gets_in(run: Run, tmp_path: Path) -> None:
+    status, out, _ = run("setup", "--kitchen", demo_folder() / "kitchen.toml")
+    assert status == 0 and "--name omar --bot YOUR_BOT" in out
+    assert run("setup", "--kitchen", tmp_path / "none.toml")[0] == 2
 
 
 def test_demo_also_plays_with_a_crew_chat_in_spanish(run: Run) -> None:

@@ -10,8 +10,7 @@ from tempfile import TemporaryDirectory
 from typing import cast
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from msgspec.structs import replace
 
 from bot import rollup

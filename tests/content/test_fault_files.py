@@ -87,6 +87,11 @@ def every_fact() -> list[Words]:
     for each in (old, fresh, never):
         assert isinstance(each, Log)
         found += each.facts("2026-09-15 12:20").values()
+    for worn, heat in ((15.0, 390.0), (16.0, 300.0)):
+        morning = log().did("midshift_filter", "2026-09-15 09:45")
+        morning.wrote("2026-09-15 10:00", ReadingTaken(93, "oil_test", "2", worn, "percent", "ben"))
+        morning.wrote("2026-09-15 10:10", ReadingTaken(94, "temperature", "2", heat, "F", "ben"))
+        found += morning.facts("2026-09-15 10:20").values()
     return found
 
 

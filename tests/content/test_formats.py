@@ -7,8 +7,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.content import places
 from bot.content.formats import Style, load_formats, number
@@ -134,8 +133,8 @@ def test_a_wait_is_never_said_shorter_than_it_is(span: timedelta) -> None:
     ],
 )
 def test_lists_are_joined_as_they_are_read(items: tuple[str, ...], english: str, spanish: str) -> None:
-    assert FORMATS.speech["en"].listed(items) == english
-    assert FORMATS.speech["es"].listed(items) == spanish
+    assert FORMATS.speech["en"].all_of.put(items) == english
+    assert FORMATS.speech["es"].all_of.put(items) == spanish
 
 
 @pytest.mark.parametrize(
@@ -173,3 +172,16 @@ def test_a_fault_in_the_formats_is_a_finding(tmp_path: Path, old: str, new: str,
     assert old in text
     file.write_text(text.replace(old, new, 1), encoding="utf-8")
     assert any(what in f.what for f in findings_of(load_formats, file))
+
+
+@pytest.mark.parametrize(
+    ("items", "english", "spanish"),
+    [
+        (["Ana"], "Ana", "Ana"),
+        (["Ana", "Omar"], "Ana or Omar", "Ana u Omar"),
+        (["Omar", "Ana"], "Omar or Ana", "Omar o Ana"),
+    ],
+)
+def test_whoever_may_be_asked_is_listed_with_or(items: list[str], english: str, spanish: str) -> None:
+    assert FORMATS.speech["en"].any_of.put(items) == english
+    assert FORMATS.speech["es"].any_of.put(items) == spanish

@@ -6,8 +6,7 @@ from datetime import date, time, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from bot.content.duty_kinds import load_duty_kinds
 from bot.content.findings import ContentError

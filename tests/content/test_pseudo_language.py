@@ -6,85 +6,26 @@ The copy runs as a program of its own, so that nothing but files can have made i
 from __future__ import annotations
 
 import json
-import os
-import re
 import shutil
 import subprocess
-import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-import bot
-
-ROOT = Path(str(bot.__file__)).parent.parent
-CODE = "xx"
-ACCENTS = str.maketrans("aeinouycAEINOU", "áéíñóúýçÁÉÍÑÓÚ")
-QUOTED = re.compile(r'(?<!\\)"((?:[^"\\\n]|\\.)*)"')
-PLACEHOLDER = re.compile(r"(\{[^{}]*\}|[^{}]+)")
-WORD = re.compile(r"[áéíñóúýçÁÉÍÑÓÚ]")
-AS_THEY_STAND = re.compile(r"^\s*(?:power|picture|decimal|date)\s*=")
-"""Keys whose values are names, not words."""
-
-
-def accented(text: str) -> str:
-    """English that no English file holds: every letter that can, bears an accent; placeholders stay."""
-    return "".join(part if part[0] == "{" else part.translate(ACCENTS) for part in PLACEHOLDER.findall(text))
-
-
-def translated(toml: str) -> str:
-    """A file's texts with accents; its keys, placeholders and names as they stand."""
-    lines = []
-    for line in toml.splitlines():
-        if line.lstrip().startswith(("#", "[")) or AS_THEY_STAND.match(line):
-            lines.append(line)
-            continue
-        # A quoted key, as in "guide.skim" = "Skim the oil", is no text.
-        key, equals, value = line.partition(" = ")
-        said = value if equals else line
-        told = QUOTED.sub(lambda match: f'"{accented(match[1])}"', said)
-        lines.append(f"{key}{equals}{told}" if equals else told)
-    return "\n".join(lines) + "\n"
-
-
-def add_language(content: Path) -> int:
-    """Write the files of the language; how many."""
-    written = 0
-    for source in [*content.rglob("en.toml"), *content.rglob("*.en.toml")]:
-        target = source.with_name(source.name.replace("en.toml", f"{CODE}.toml"))
-        target.write_text(translated(source.read_text(encoding="utf-8")), encoding="utf-8")
-        written += 1
-    formats = content / "formats.toml"
-    text = formats.read_text(encoding="utf-8")
-    sections = re.split(r"(?m)^(?=\[)", text)
-    english = [section for section in sections if re.match(r"\[en(?:[.\]])", section)]
-    assert english
-    formats.write_text(text + "\n" + "".join(re.sub(r"^\[en", f"[{CODE}", s) for s in english), encoding="utf-8")
-    for wording in (content / "wording").glob("*.toml"):
-        said = wording.read_text(encoding="utf-8")
-        wording.write_text(re.sub(r"(?m)^(\[language\]\n)", rf'\1{CODE} = "Pseudo"\n', said, count=1), encoding="utf-8")
-    return written + 1
+from tests.channels.telegram.api_server import TOKEN, ApiServer
+from tests.content.pseudo import CODE, WORD, accented, copy_that_reads, copy_that_speaks, program
 
 
 @pytest.fixture(scope="module")
 def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the program that speaks a third language."""
-    root = tmp_path_factory.mktemp("program")
-    for package in ("bot", "intents", "demo_store"):
-        shutil.copytree(ROOT / package, root / package, ignore=shutil.ignore_patterns("__pycache__"))
-    assert add_language(root / "bot" / "content") > 40
-    kitchen = root / "demo_store" / "kitchen.toml"
-    text = kitchen.read_text(encoding="utf-8").replace('language = "en"', f'language = "{CODE}"', 1)
-    text = text.replace('role = "cook"\nlanguage = "en"', f'role = "cook"\nlanguage = "{CODE}"')
-    kitchen.write_text(text, encoding="utf-8")
-    return root
+    return copy_that_speaks(tmp_path_factory.mktemp("program"))
 
 
-def run(root: Path, *args: str) -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "PYTHONPATH": str(root), "PYTHONDONTWRITEBYTECODE": "1"}
-    return subprocess.run(
-        [sys.executable, "-m", "bot", *args], cwd=root, env=environment, capture_output=True, text=True, check=False
-    )
+def run(root: Path, *args: str, said: str | None = None) -> subprocess.CompletedProcess[str]:
+    command, environment = program(root, *args)
+    return subprocess.run(command, cwd=root, env=environment, input=said, capture_output=True, text=True, check=False)
 
 
 @pytest.fixture(scope="module")
@@ -162,3 +103,84 @@ def test_a_guide_is_shown_in_the_third_language(copy: Path) -> None:
     done = run(copy, "guides", "show", "skim", "--language", CODE)
     assert done.returncode == 0, done.stderr
     assert accented("Step 1 of") in done.stdout
+
+
+def test_a_message_in_the_third_language_is_understood_as_one(tmp_path: Path) -> None:
+    """Its letters tell it apart from English, and its own lexicon and phrases are read."""
+    root = copy_that_reads(tmp_path / "program")
+    said = f"{accented('how do I change the pad on fryer 2')} xox\nhow do I change the pad on fryer 2\n"
+    done = run(root, "understand", said=said)
+    assert done.returncode == 0, done.stderr
+    theirs, english = (json.loads(line) for line in done.stdout.splitlines())
+    assert (theirs["topic"], theirs["slots"]["fryer"]) == ("guide.pad_change", "2")
+    assert theirs["language"] == CODE
+    assert english["language"] == "en"
+
+
+class Phone:
+    """Ben's phone, by which the copy is spoken to over Telegram's wire."""
+
+    USER = 1001
+
+    def __init__(self, server: ApiServer) -> None:
+        self.server = server
+
+    def say(self, text: str) -> str:
+        """Write something accented; what comes back."""
+        return self._answer(lambda: self.server.say(self.USER, accented(text), language=CODE))
+
+    def press(self, label: str) -> str:
+        """Press the button of that accented English label on the newest message that has it."""
+        messages = sorted(self.server.messages.items(), reverse=True)
+        ref, data = next(
+            (f"{chat}:{number}", button["callback_data"])
+            for (chat, number), shown in messages
+            for row in shown.keyboard
+            for button in row
+            if chat == self.USER and button["text"] == accented(label)
+        )
+        return self._answer(lambda: self.server.tap(self.USER, ref, data, language=CODE))
+
+    def _answer(self, act: Callable[[], int]) -> str:
+        before = self.server.texts(self.USER)
+        act()
+        self.server.wait(lambda: self.server.texts(self.USER) != before and self.server.waiting() == 0)
+        return self.server.texts(self.USER)[-1]
+
+
+def test_over_telegram_the_menu_a_walk_a_duty_and_an_emergency_are_in_the_third_language(
+    copy: Path, tmp_path: Path
+) -> None:
+    # Fitted before the server waits for it.
+    assert run(copy, "understand", said="hello\n").returncode == 0
+    with ApiServer() as server:
+        command, environment = program(copy, "serve", "--store", str(tmp_path / "store"))
+        environment |= {"VATSIDE_TELEGRAM_TOKEN": TOKEN, "VATSIDE_TELEGRAM_BASE_URL": server.base_url}
+        running = subprocess.Popen(command, cwd=copy, env=environment, stderr=subprocess.PIPE, text=True)
+        try:
+            server.wait(lambda: bool(server.of("setMyCommands")) or running.poll() is not None)
+            phone = Phone(server)
+            said = [
+                phone.say("how do I change the pad on 1"),
+                phone.press("Start"),
+                phone.press("Next"),
+                phone.say("stop"),
+            ]
+            said += [
+                phone.say("pad changed on 2"),
+                phone.press("Undo"),
+                phone.say("fryer 1 won't drain"),
+                phone.press("No"),
+            ]
+            said += [phone.say("qwertz asdfg"), phone.say("fryer 2 is on fire")]
+            menus = server.of("setMyCommands")
+        finally:
+            running.terminate()
+            _, errors = running.communicate()
+    assert "Traceback" not in errors
+    assert [text for text in server.texts(Phone.USER) if not WORD.search(text)] == []
+    assert accented("Step 2 of") in said[2]
+    assert accented("NEVER use water") in said[-1]
+    theirs = [call.params for call in menus if call.params.get("language_code") == CODE]
+    assert len(theirs) == 1
+    assert WORD.search(str(theirs[0]["commands"]))

@@ -6,8 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.content.toml_lines import parse_toml, read_toml
 from tests.content.contentkit import findings_of

@@ -9,8 +9,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.content.duty_kinds import load_duty_kinds
 from bot.content.formats import load_formats

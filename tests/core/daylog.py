@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from bot.core import records as r
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.calendar import Calendar, calendar
 from bot.core.compliance import DayReport, Verdict, judge_day
 from bot.core.kitchen import Kitchen

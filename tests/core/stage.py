@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
 from typing import Any
 
-from bot.core import agenda
+from bot.core import agenda, roster
 from bot.core.conversation import respond
 from bot.core.kitchen import Duty, Every, Fryer, Kitchen, Person, Seals, Supply
 from bot.core.library import DutyKind, EmergencyShape, GuideShape, Library, StepShape
@@ -70,6 +70,7 @@ def kitchen(*duties: Duty, **changes: Any) -> Kitchen:
 
 
 LIBRARY = Library(
+    languages=("en", "es"),
     guides={
         "guide.pad_change": GuideShape(
             "guide.pad_change", hot_oil=True, risk="high", logs="pad_change", cautions=2, gear=2,
@@ -128,9 +129,9 @@ class Stage:
         understood = Understood(topic=topic, language="en", slots=slots, **rest)
         return self.happens(Said(sender, chat or sender, understood, danger=danger))
 
-    def tap(self, sender: str, action: str, chat: str | None = None) -> list[Reply]:
-        """A tap on a button."""
-        return self.happens(Tapped(sender, chat or sender, action))
+    def tap(self, sender: str, action: str, chat: str | None = None, secret: str | None = None) -> list[Reply]:
+        """A tap on a button; ``secret`` where a link may be made."""
+        return self.happens(Tapped(sender, chat or sender, action, secret))
 
     def press(self, sender: str, label: str, chat: str | None = None) -> list[Reply]:
         """A tap on the newest button with that label id in the chat."""
@@ -163,7 +164,8 @@ class Stage:
     @property
     def scene(self) -> Scene:
         """What decisions are made on now."""
-        return Scene(self.kitchen, self.library, self.state, self.now)
+        now = roster.as_of(self.kitchen, self.state.membership)
+        return Scene(now, self.library, self.state, self.now, filed=self.kitchen)
 
     def logged(self, kind: type[Change]) -> list[Any]:
         """Every change of one kind so far."""

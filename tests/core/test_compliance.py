@@ -7,8 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from bot.core.calendar import ONE_DAY
 from bot.core.compliance import Tally, judge_day
@@ -204,6 +203,16 @@ def test_an_overdue_duty_is_open_each_day_and_late_once_on_the_day_it_is_done() 
 def test_an_overdue_duty_is_never_missed_however_long_it_takes() -> None:
     log = overdue_since_sunday()
     assert log.judged(date(2026, 10, 13)).of == {HOODS: "open"}
+
+
+def test_an_overdue_duty_is_open_on_a_closed_day_too() -> None:
+    log = overdue_since_sunday()
+    assert log.judged(MONDAY).of == {HOODS: "open"}
+
+
+def test_what_falls_due_after_a_closed_day_is_not_open_on_it() -> None:
+    log = log_of(standing(Every("days", 7), last_done=date(2026, 9, 7)))
+    assert log.judged(MONDAY).of == {}
 
 
 def test_an_overdue_duty_that_is_done_on_a_closed_day_is_late_on_that_day() -> None:

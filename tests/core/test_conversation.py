@@ -89,6 +89,18 @@ def test_an_interrupted_walk_is_offered_again() -> None:
     assert s.press("ben", "button.carry_on")[0].lines[0].params["n"] == 1
 
 
+def test_going_on_is_offered_once_until_the_walk_moves() -> None:
+    s = stage()
+    s.say("ben", "guide.pad_change", fryer="1")
+    assert "walk.waiting" not in ids(s.say("ben", "ask.service_contact"))  # it hasn't begun
+    s.say("ben", "walk.next")
+    said = [ids(s.say("ben", "ask.service_contact"))[-1] for _ in range(3)]
+    assert said.count("walk.waiting") == 1
+    assert said[0] == "walk.waiting"
+    assert s.say("ben", "walk.next")[0].lines[0].params["n"] == 2
+    assert ids(s.say("ben", "ask.service_contact"))[-1] == "walk.waiting"
+
+
 def test_stop_ends_the_walk() -> None:
     s = stage()
     s.say("ben", "guide.pad_change", fryer="1")

@@ -91,6 +91,12 @@ def test_a_tap_on_what_is_done_already_logs_nothing() -> None:
     assert len(s.logged(Confirmed)) == 1
 
 
+def test_done_on_a_fryer_without_a_duty_asks_for_those_of_that_fryer() -> None:
+    s = stage(PADS)
+    (asked,) = s.say("ben", "log.done", fryer="2")
+    assert [b.action for b in asked.buttons] == ["done:pad_change:2"]
+
+
 def test_without_a_fryer_it_asks_and_the_answer_keeps_the_time_that_was_said() -> None:
     s = stage(PADS)
     assert ids(s.say("ben", "log.done", duty="pad_change", clock="19:00")) == ["ask.which_fryer_done"]
@@ -229,3 +235,17 @@ def test_not_done_logs_nothing_and_says_that_it_stays_open() -> None:
     s = stage(PADS)
     assert ids(s.say("ben", None, duty="pad_change", fryer="1", not_done=True)) == ["done.not_yet"]
     assert s.logged(Confirmed) == []
+
+
+def test_a_duty_asked_for_that_is_not_open_is_answered_with_its_next_time() -> None:
+    s = stage(PADS, HOOD)
+    s.say("ben", "log.done", duty="pad_change", fryer="1")
+    s.say("ben", "log.done", duty="pad_change", fryer="2")
+    (reply,) = s.say("ben", "ask.due", duty="pad_change")
+    assert ids([reply]) == ["due.next"]
+    assert reply.lines[0].params["at"] == local("2026-09-16 21:30")
+
+
+def test_a_duty_counted_in_drops_is_only_said_not_to_be_due_today() -> None:
+    s = stage(Duty("boil_out", Every("drops", 500), None, ("1",), timedelta(minutes=30), timedelta(hours=1)))
+    assert ids(s.say("ben", "ask.due", duty="boil_out")) == ["due.not_today"]

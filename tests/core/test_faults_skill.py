@@ -7,8 +7,7 @@ from datetime import timedelta
 
 import msgspec
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.core.actions import LONGEST
 from bot.core.diagnosis import Cause, FaultShape, Sign

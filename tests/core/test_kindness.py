@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from bot.core.calendar import calendar
 from bot.core.kitchen import Duty, Every
@@ -115,6 +114,27 @@ def test_a_put_off_reminder_takes_the_place_of_the_first_one_for_that_fryer_only
     assert [b.action for b in again.buttons if b.action.startswith("done")] == ["done:pad_change:1"]
 
 
+def test_a_second_confirmation_leaves_the_first_in_the_reminder() -> None:
+    s = stage(daily("pad_change", "21:30", ("1",)))
+    s.until(local("2026-09-15 21:30"))
+    s.say("ben", "log.done", duty="pad_change", fryer="1")
+    s.until(local("2026-09-15 21:35"))
+    said = s.say("rosa", "log.done", duty="pad_change", fryer="1")
+    assert [r for r in said if r.edit] == []
+    shown = [r for r in s.out if r.edit][-1]
+    assert params([shown], "reminder.done_line")["by"] == "Ben"
+
+
+def test_what_was_put_off_comes_again_in_the_order_in_which_it_fell_due() -> None:
+    s = stage(daily("pad_change", "18:30", ("1",)), daily("closing_filter", "19:30", ("1",)))
+    s.say("ben", "remind.snooze", minutes=10)
+    said = s.until(local("2026-09-15 20:10"))
+    assert [b.action for r in said for b in r.buttons if b.action.startswith("done:")] == [
+        "done:pad_change:1",
+        "done:closing_filter:1",
+    ]
+
+
 def test_a_gathered_reminder_gives_way_to_all_that_falls_due_in_one_minute() -> None:
     s = stage(PADS, SEALS)
     s.until(local("2026-09-15 21:40"))
@@ -217,7 +237,7 @@ def test_a_cook_who_wants_fewer_gets_their_own_reminders_together_on_the_hour() 
     s.say("ben", "remind.snooze", duty="hood_filters", minutes=5)
     s.say("ben", "remind.snooze", duty="pad_change", fryer="1", minutes=50)
     mine = [r for r in s.until(local("2026-09-15 21:05")) if r.to == "ben" and not r.edit]
-    assert [ids([r]) for r in mine] == [["reminder.snoozed", "reminder.snoozed"]]
+    assert [ids([r]) for r in mine] == [["reminder.snoozed_several", "reminder.open_line", "reminder.open_line"]]
     assert ids(s.press("ben", "button.each_at_its_time")) == ["fewer.off"]
     assert params(s.say("ben", "remind.snooze", duty="hood_filters", minutes=7), "snooze.set")["at"] == local(
         "2026-09-15 21:12"

@@ -6,8 +6,7 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from msgspec.structs import replace
 
 from bot.content.catalogue import Content

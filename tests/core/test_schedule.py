@@ -6,8 +6,7 @@ from datetime import date, datetime, time, timedelta
 
 import pytest
 from dateutil import rrule
-from hypothesis import example, given, settings
-from hypothesis import strategies as st
+from hypothesis import example, given, settings, strategies as st
 
 from bot.core import schedule
 from bot.core.calendar import ONE_DAY

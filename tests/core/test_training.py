@@ -211,7 +211,7 @@ def test_the_trainer_hears_at_the_first_opening_of_the_week_what_nobody_could_an
     assert ids([digest]) == ["digest.head", "digest.unanswered", "digest.question", "digest.question"]
     asked = [line.params for line in digest.lines if line.id == "digest.question"]
     assert asked[0] == {"text": "how do I clean the ceiling", "n": 2}
-    assert [button.action for button in digest.buttons] == ["train:0"]
+    assert [button.action for button in digest.buttons] == ["train:0", "phrases"]
     assert mondays(s, "2026-09-28 23:00") == [], "once a week"
 
 

@@ -12,8 +12,8 @@ from bot.app import Helper
 from bot.content.catalogue import Content
 from bot.core.kitchen import Kitchen
 from bot.core.messages import Words
+from bot.core.pieces import slot_key
 from bot.core.records import Asked, Confirmed, FryerMentioned, IncidentReported, ResetTried, WalkMoved
-from bot.core.state import slot_key
 from intents.phrasebook import BUILT_IN, read
 
 NOON = datetime(2026, 9, 18, 16, 0, tzinfo=UTC)
