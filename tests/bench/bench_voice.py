@@ -29,7 +29,7 @@ from rapidfuzz.distance import Levenshtein
 from bot.content.kitchen_file import read_kitchen
 from bot.content.places import demo_folder
 from bot.content.voice_words import plain_words
-from bot.core.skills.hearing import SURE
+from bot.core.skills.hearing import is_sure
 from bot.reading import Reading, best
 from bot.voice.bias import names_of
 from bot.voice.ear import Ear, EarMissingError, open_ear
@@ -144,7 +144,7 @@ def count(
         tally.counts["calm"] += 1
         tally.counts["false"] += urgent
     right = topic == wanted and public_slots(reading.understood) == public_slots(typed)
-    unasked = min(sure, reading.understood.confidence) >= SURE
+    unasked = is_sure(sure, reading.understood)
     tally.counts["logs"] += (wanted or "").startswith("log.")
     if (topic or "").startswith("log.") and unasked:
         tally.counts["logged" if right else "logged_wrong"] += 1
@@ -189,7 +189,7 @@ def babble(
         topic = reading.understood.topic or ""
         tally[heard.trouble or "words"] += 1
         tally["emergency"] += topic.startswith("emergency.")
-        unasked = min(sure, reading.understood.confidence) >= SURE
+        unasked = is_sure(sure, reading.understood)
         tally["logged unasked"] += topic.startswith("log.") and unasked
     print(f"{BABBLES} notes of three clips at once: {dict(tally)}")
 

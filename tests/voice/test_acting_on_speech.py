@@ -94,6 +94,14 @@ def test_what_is_unsure_is_shown_and_logged_at_one_tap_or_a_yes(
         assert len(s.logged(what)) == 1
 
 
+def test_a_note_is_shown_first_however_surely_it_was_heard() -> None:
+    s = stage()
+    assert ids(speak(s, "log.note", 0.99, 0.99, note="the pump hums")) == ["heard.echo", "heard.shall_i"]
+    assert nothing_logged(s)
+    s.say("ben", "talk.yes")
+    assert [logged.text for logged in s.logged(NoteLeft)] == ["the pump hums"]
+
+
 def test_a_no_logs_nothing() -> None:
     s = stage()
     speak(s, "log.drops", 0.4, fryer="2", amount=12.0)

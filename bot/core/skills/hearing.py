@@ -49,6 +49,7 @@ LOGS = (
     r.DutyMoved,
     r.SignedOff,
     r.SignOffRevoked,
+    r.IncidentFollowedUp,
 )
 """What nobody is to find in the records who did not say it."""
 
@@ -66,7 +67,7 @@ def with_care(scene: Scene, who: Speaker, said: Said, outcome: Outcome) -> Outco
     """What becomes of an outcome, worked out as if the words had been written, since they were spoken."""
     question = asking.open_question(scene, who)
     chosen = asking.answered(question, said.understood) if question is not None else None
-    logged = [change for change in outcome.changes if isinstance(change, LOGS)]
+    logged = [change for change in outcome.changes if isinstance(change, LOGS) and not _cry_for_help(change)]
     if logged and not _sure(said, chosen):
         return _ask(scene, who, said, chosen, logged)
     muddled = said.recognised < MUDDLED and any(isinstance(change, WALKS) for change in outcome.changes)
@@ -118,10 +119,20 @@ def right(scene: Scene, who: Speaker, number: int, answer: Answer) -> Outcome | 
     return settled + answer(scene, who, heard.topic, understood)
 
 
+def is_sure(recognised: float, understood: Understood) -> bool:
+    """Whether what was spoken may be logged without asking; never a note, of which every word is kept."""
+    return understood.topic != "log.note" and min(recognised, understood.confidence) >= SURE
+
+
+def _cry_for_help(change: r.Change) -> bool:
+    """That an emergency is not over is acted upon at once, however badly it was heard."""
+    return isinstance(change, r.IncidentFollowedUp) and not change.over
+
+
 def _sure(said: Said, chosen: str | None) -> bool:
     if chosen is not None:
         return said.recognised >= (SURE_OF_AN_ANSWER if said.understood.topic in ("talk.yes", "talk.no") else SURE)
-    return said.recognised >= SURE and said.understood.confidence >= SURE
+    return is_sure(said.recognised, said.understood)
 
 
 def _ask(scene: Scene, who: Speaker, said: Said, chosen: str | None, logged: Sequence[r.Change]) -> Outcome:
@@ -163,6 +174,8 @@ def _words(scene: Scene, said: Said, change: r.Change) -> Words:
             return Words("heard.wait", {"part": Words(f"part.{part}"), "fryer": fryer_words(fryer)})
         case r.WaitEnded(part=part, fryer=fryer):
             return Words("heard.no_wait", {"part": Words(f"part.{part}"), "fryer": fryer_words(fryer)})
+        case r.IncidentFollowedUp(what=what):
+            return Words("month.over", {"what": Words(f"incident.{what}")})
         case r.ResetTried(part=part, fryer=fryer, worked=worked):
             text = "month.reset_held" if worked else "month.reset_failed"
             return Words(text, {"part": Words(f"part.{part}"), "fryer": fryer_words(fryer)})

@@ -126,6 +126,7 @@ class ApiServer:
         self._next_update = 100
         self._next_message = 1000
         self.held = 0
+        self.holding = 0
         self.polls: list[dict[str, Any]] = []
         self._closing = False
         self._http = ThreadingHTTPServer(("127.0.0.1", 0), _handler(self))
@@ -224,8 +225,11 @@ class ApiServer:
         if fault is not None and fault.hold is not None:
             with self._changed:
                 self.held += 1
+                self.holding += 1
                 self._changed.notify_all()
             fault.hold.wait(PATIENCE)
+            with self._changed:
+                self.holding -= 1
             fault = None
         if fault is not None and not fault.carried_out:
             self._note(method, params, files, ok=False)

@@ -119,7 +119,7 @@ async def test_a_tap_acts_and_its_answer_waits_for_nothing(server: ApiServer) ->
     server.inject("sendMessage", Fault(hold=arrive))
     server.tap(BEN, f"{BEN}:5", "1:done:pad_change:2")
     async with open_door(server, helper):
-        await server.until(lambda: server.held == 1 and len(server.answers) == 1)
+        await server.until(lambda: server.held >= 1 and len(server.answers) == 1)
         arrive.set()
         await helper.until(lambda: 1 in helper.sent)
     assert helper.tapped == [("ben", "ben", "done:pad_change:2")]

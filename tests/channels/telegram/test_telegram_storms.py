@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import random
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import cast
@@ -152,20 +153,15 @@ async def test_updates_out_of_order_are_each_taken_once(server: ApiServer, opene
     assert sorted(notes(helper)) == [("ben", f"note {number}") for number in (600, 700, 800, 900)]
 
 
-async def test_a_server_that_hangs_is_left_within_five_seconds(server: ApiServer, opened: Opened) -> None:
-    import threading
-    import time
-
+async def test_a_server_that_hangs_is_not_waited_for_at_the_end(server: ApiServer, opened: Opened) -> None:
     helper, never = opened(), threading.Event()
     server.inject("sendMessage", *[Fault(hold=never)] * 3)
     server.say(BEN, "hi")
     async with open_door(server, helper) as (_, running, stop):
-        await server.until(lambda: server.held == 1)
-        began = time.monotonic()
+        await server.until(lambda: server.held >= 1)
         stop.set()
         await running
-        waited = time.monotonic() - began
+        still_hanging = server.holding
         never.set()
+    assert still_hanging >= 1
     assert [out.to for out in helper.undelivered()].count("ben") == 1
-    # The stop has five seconds; this asks no more of a busy machine than that it doesn't wait for the server.
-    assert waited < 25

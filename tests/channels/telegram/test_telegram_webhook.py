@@ -138,7 +138,7 @@ async def test_one_slow_chat_holds_up_no_other(server: ApiServer, where: Plan) -
     async with open_door(server, helper, webhook=where):
         await server.until(lambda: server.webhook is not None)
         slow = asyncio.create_task(bring(where, photo))
-        await server.until(lambda: server.held == 1)
+        await server.until(lambda: server.held >= 1)
         assert (await bring(where, said(server, "fire", 9, ROSA))).status_code == 200
         assert not slow.done()
         arrive.set()
