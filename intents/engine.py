@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from intents import model
+from intents import model, spread
 from intents.model import Model
 from intents.repair import Repairer, counted
 from intents.vector import Floats, Ints, Reading, Vectoriser, mix, stack
@@ -74,11 +74,20 @@ class Engine:
         order = np.array(sorted(range(len(labels)), key=lambda at: index[labels[at]]), dtype=np.int32)
         repairer = Repairer(counted(messages), frozenset(vocabulary), sounds)
         ordered = [messages[at] for at in order]
-        repaired = [[repairer.repair(word) for word in words] for words in ordered]
-        readings = [Reading(words, tuple(ideas(mended))) for words, mended in zip(ordered, repaired, strict=True)]
+        repaired = spread.each(lambda words: [repairer.repair(word) for word in words], ordered)
+        readings = [
+            Reading(words, tuple(found))
+            for words, found in zip(ordered, spread.each(lambda mended: list(ideas(mended)), repaired), strict=True)
+        ]
         vectoriser = Vectoriser.fit(readings)
         made = cls(names, order, vectoriser, Model.empty(), repairer, ideas)
-        rows = stack([made._vector(words, mended) for words, mended in zip(ordered, repaired, strict=True)])
+
+        def vector(at: int) -> tuple[Ints, Floats]:
+            # What needed no repair has been read already.
+            reading, mended = readings[at], repaired[at]
+            return vectoriser.vector(reading) if reading.words == mended else made._vector(reading.words, mended)
+
+        rows = stack(spread.each(vector, range(len(readings))))
         target = [index[labels[at]] for at in order]
         row_weights: Floats | None = None
         if weights is not None:

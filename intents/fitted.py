@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from intents import spread
 from intents.engine import Engine
 from intents.lexicon import FOLDER, LANGUAGES, lexicon
 from intents.model import Model
@@ -40,7 +41,7 @@ def load(folders: Sequence[Path], own: Sequence[Phrase] = ()) -> tuple[Engine, t
     file = cache_folder() / f"{OWN_FIT if own else ''}{_digest(phrases)}.npz"
     engine = _restored(file)
     if engine is None:
-        engine = fit([masked(phrase.text) for phrase in phrases], [phrase.topic for phrase in phrases])
+        engine = fit(spread.each(masked, [phrase.text for phrase in phrases]), [phrase.topic for phrase in phrases])
         _keep(file, engine)
     return engine, phrases
 
@@ -105,7 +106,7 @@ def _restored(file: Path) -> Engine | None:
         with np.load(file, allow_pickle=False) as kept:
             grams = bytes(kept["grams"]).decode().split("\n")
             vectoriser = Vectoriser({gram: at for at, gram in enumerate(grams)}, kept["weights"], float(kept["unseen"]))
-            rows = Sparse(kept["starts"], kept["columns"], kept["values"].astype(np.float32))
+            rows = Sparse(kept["starts"], kept["columns"].astype(np.intp), kept["values"].astype(np.float32))
             model = Model(kept["head"].astype(np.float32), rows, kept["bounds"])
             labels = bytes(kept["labels"]).decode().split("\n")
             order = kept["order"]
@@ -130,7 +131,7 @@ def _keep(file: Path, engine: Engine) -> None:
                 weights=vectoriser.weights,
                 unseen=np.float64(vectoriser.unseen),
                 starts=model.rows.starts,
-                columns=model.rows.columns,
+                columns=model.rows.columns.astype(np.int32),
                 values=model.rows.values.astype(half),
                 head=model.head.astype(half),
                 bounds=model.bounds,

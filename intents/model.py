@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from intents.vector import Floats, Ints, Sparse
+from intents.vector import Floats, Ints, Places, Sparse
 
 ROUNDS = 5
 BATCH = 64
@@ -51,8 +51,9 @@ class Model:
     @classmethod
     def empty(cls) -> Model:
         """A model of nothing, until one is fitted."""
-        none = np.zeros(0, np.int32)
-        return cls(np.zeros((1, 0), np.float32), Sparse(np.zeros(1, np.int32), none, np.zeros(0, np.float32)), none)
+        none: Places = np.zeros(0, np.intp)
+        rows = Sparse(np.zeros(1, np.int32), none, np.zeros(0, np.float32))
+        return cls(np.zeros((1, 0), np.float32), rows, np.zeros(0, np.int32))
 
     def guesses(self, vector: tuple[Ints, Floats], look_at: int = LOOK_AT) -> list[Guess]:
         """The likeliest topics, best first."""
@@ -68,7 +69,9 @@ class Model:
             first, last = self.bounds[topic], self.bounds[topic + 1]
             starts = self.rows.starts[first : last + 1]
             part = slice(starts[0], starts[-1])
-            dots = self.rows.values[part] * query[self.rows.columns[part]]
+            # Some 30,000 numbers a topic: of all that reading a message costs, this was nearly half.
+            dots = query.take(self.rows.columns[part], mode="clip")
+            dots *= self.rows.values[part]
             cosines = np.add.reduceat(dots, starts[:-1] - starts[0]) if len(dots) else np.zeros(1)
             nearest = int(cosines.argmax())
             found.append(Guess(int(topic), float(chances[topic]), int(first) + nearest, float(cosines[nearest])))
@@ -87,13 +90,19 @@ def fit(rows: Sparse, labels: Sequence[int], topics: int, width: int, weights: F
     steps = ROUNDS * -(-count // BATCH)
     step_number = 0
     lengths = np.diff(rows.starts)
+    marked, position = np.zeros(width, np.bool_), np.zeros(width, np.intp)
     for _ in range(ROUNDS):
         shuffled = order.permutation(count)
         for at in range(0, count, BATCH):
             batch = shuffled[at : at + BATCH]
             size = lengths[batch]
             place = np.repeat(rows.starts[batch] - np.cumsum(size) + size, size) + np.arange(size.sum())
-            used, column = np.unique(rows.columns[place], return_inverse=True)
+            columns = rows.columns[place]
+            marked[columns] = True
+            used = np.flatnonzero(marked)
+            marked[used] = False
+            position[used] = np.arange(len(used))
+            column = position[columns]
             dense = np.zeros((len(batch), len(used) + 1), np.float32)
             dense[np.repeat(np.arange(len(batch)), size), column] = rows.values[place]
             dense[:, -1] = BIAS

@@ -17,6 +17,8 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int32]
+Places = npt.NDArray[np.intp]
+"""Numbers to look things up by: numpy turns any smaller kind into these, at every look."""
 
 GROUPS = range(2, 6)
 """Lengths of letter groups; 2 to 5 did best on CLINC150 (its validation part)."""
@@ -63,7 +65,7 @@ class Sparse:
     """Rows of a sparse matrix, one after the other: row ``i`` is ``starts[i]:starts[i + 1]``."""
 
     starts: Ints
-    columns: Ints
+    columns: Places
     values: Floats
 
     def __len__(self) -> int:
@@ -108,13 +110,14 @@ class Vectoriser:
                 continue
             whole += share * share
             counts = Counter(grams)
-            known = [column for column in map(get, counts) if column is not None]
-            unseen = len(counts) - len(known)
-            if not known:
+            seen = [(column, n) for gram, n in counts.items() if (column := get(gram)) is not None]
+            unseen = len(counts) - len(seen)
+            if not seen:
                 continue
-            at = np.array(known, dtype=np.int32)
-            times = np.array([n for gram, n in counts.items() if gram in self.columns], dtype=np.float32)
-            values = self.weights[at] * (1 + np.log(times))
+            known = [column for column, _ in seen]
+            values = self.weights[known]
+            if len(counts) < len(grams):
+                values *= 1 + np.log(np.array([n for _, n in seen], dtype=np.float32))
             length = math.sqrt(float(values @ values) + unseen * self.unseen**2)
             columns += known
             parts.append(values * np.float32(share / length))
@@ -129,7 +132,7 @@ def stack(rows: Sequence[tuple[Ints, Floats]]) -> Sparse:
     none = (np.zeros(0, np.int32), np.zeros(0, np.float32))
     return Sparse(
         starts,
-        np.concatenate([none[0], *(columns for columns, _ in rows)]),
+        np.concatenate([none[0], *(columns for columns, _ in rows)]).astype(np.intp),
         np.concatenate([none[1], *(values for _, values in rows)]),
     )
 

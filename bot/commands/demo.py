@@ -36,9 +36,10 @@ def run(args: argparse.Namespace) -> int:
         kitchen = msgspec.structs.replace(kitchen, language=args.language)
     script = demo_folder() / "evening.jsonl"
     with store_folder(args.store) as folder:
-        play(script, kitchen, folder, read_time(NIGHT), as_json=False)
+        opens = opener(kitchen, folder)
+        play(script, kitchen, opens, read_time(NIGHT), as_json=False)
         last = read_script(script, kitchen)[-1].at
-        helper = opener(kitchen, folder)(read_time(NIGHT))
+        helper = opens(read_time(NIGHT))
         try:
             wanted = OutFile("summary_picture", on=last.date())
             managers = kitchen.with_role("manager")

@@ -5,19 +5,20 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from json import dumps
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from bot.app import Helper
 from bot.channels.errors import UsageError
 from bot.channels.printing import Printer, file_name
 from bot.channels.replay import Replay
 from bot.channels.script import Line, read_script, read_time
+from bot.commands.hearing_files import listening
 from bot.commands.loading import kitchen_of, opener
-from bot.commands.sound import listening
 from bot.core.kitchen import Kitchen
 from bot.core.records import Outgoing
 
@@ -27,23 +28,15 @@ def run(args: argparse.Namespace) -> int:
     kitchen = kitchen_of(args.kitchen)
     until = _until(args.until)
     with store_folder(args.store) as folder:
-        play(args.script, kitchen, folder, until, as_json=args.json, kitchen_file=args.kitchen)
+        play(args.script, kitchen, opener(kitchen, folder, args.kitchen), until, as_json=args.json)
     return 0
 
 
 def play(
-    script: Path,
-    kitchen: Kitchen,
-    folder: Path,
-    until: datetime | None,
-    as_json: bool,
-    kitchen_file: Path | None = None,
+    script: Path, kitchen: Kitchen, opens: Callable[[datetime], Helper], until: datetime | None, as_json: bool
 ) -> None:
-    """Replay a script on the store in ``folder``, with the guides beside ``kitchen_file``.
-
-    Raises ``UsageError`` and ``StoreError``.
-    """
-    replay = Replay(script, read_script(script, kitchen), opener(kitchen, folder, kitchen_file), listening(kitchen))
+    """Replay a script with the helper that ``opens`` gives. Raises ``UsageError`` and ``StoreError``."""
+    replay = Replay(script, read_script(script, kitchen), opens, listening(kitchen))
     printer = Printer(kitchen, sys.stdout.write, sys.stdout.isatty())
     zone = ZoneInfo(kitchen.timezone)
     try:
