@@ -29,16 +29,22 @@ class Alarm:
 
 @dataclass(frozen=True, slots=True)
 class _Any:
-    """Many patterns: one expression to find whether any matches, and each alone to tell which."""
+    """Many patterns: one expression to find whether any matches, and each alone to tell which.
+
+    The latter are made ready only once one of them did, for that takes longer than reading a hundred messages.
+    """
 
     whole: re.Pattern[str]
-    each: tuple[re.Pattern[str], ...]
+    each: tuple[str, ...]
 
     def fired(self, text: str) -> str | None:
         """The first pattern that matches."""
         if not self.whole.search(text):
             return None
-        return next(pattern.pattern for pattern in self.each if pattern.search(text))
+        return next(pattern for pattern in self.each if _compiled(pattern).search(text))
+
+
+_compiled = cache(re.compile)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +67,14 @@ def _rules() -> _Rules:
     data = tomllib.loads((FOLDER / "emergencies.toml").read_text(encoding="utf-8"))
     groups: dict[str, str] = data.get("groups", {})
 
+    def pattern(texts: Sequence[str]) -> str:
+        return rf"(?<!\w)(?:{'|'.join(_filled(text, groups) for text in texts)})(?!\w)"
+
     def joined(texts: Sequence[str]) -> re.Pattern[str]:
-        return re.compile(rf"(?<!\w)(?:{'|'.join(_filled(text, groups) for text in texts)})(?!\w)")
+        return re.compile(pattern(texts))
 
     def any_of(texts: Sequence[str]) -> _Any:
-        return _Any(joined(texts), tuple(joined([text]) for text in texts))
+        return _Any(joined(texts), tuple(pattern([text]) for text in texts))
 
     kinds = tuple(_Kind(kind["topic"], any_of(kind["surely"]), any_of(kind["alarm"])) for kind in data["kinds"])
     return _Rules(joined(data["negated"]), joined(data["calm"]), joined(data["calm_frame"]), kinds)

@@ -88,12 +88,16 @@ class WordList:
 
     def first_at(self, words: Sequence[str], start: int) -> Match | None:
         """The longest entry that begins at ``start``."""
-        return next(self.at(words, start), None) if self._may_begin(words[start]) else None
+        word = words[start]
+        return next(self.at(words, start), None) if word in self.firsts or word[:2] in self.open_ended else None
 
     def find(self, words: Sequence[str]) -> Iterator[Match]:
         """Every entry anywhere, from left to right; they may overlap."""
+        firsts, begun = self.firsts, self.open_ended
+        if not begun and firsts.isdisjoint(words):
+            return
         for start, word in enumerate(words):
-            if self._may_begin(word):
+            if word in firsts or word[:2] in begun:
                 yield from self.at(words, start)
 
     def _may_begin(self, word: str) -> bool:

@@ -50,6 +50,8 @@ class Slots:
     """The week or month that is named."""
     after_rush: bool = False
     """True where the time named is the end of the rush."""
+    tomorrow: bool = False
+    """True where the message names the next day ("remind me tomorrow")."""
     guide: str | None = None
     """The guide that a message on training points to ("who is trained on the boil-out": "guide.boil_out")."""
     ago: bool = False

@@ -25,6 +25,7 @@ WRONG_UNIT = 0.002
 A_NOTE = 3.0
 """What words that lead to a note, and a note after them, do to the topic of notes."""
 NOTE = "log.note"
+DONE, LAST_DONE = "log.done", "ask.last_done"
 
 
 def by_what_is_stated(ranked: Sequence[Ranked], stated: Stated) -> Sequence[Ranked]:
@@ -34,7 +35,16 @@ def by_what_is_stated(ranked: Sequence[Ranked], stated: Stated) -> Sequence[Rank
     ]
     total = sum(one.chance * factor for one, factor in zip(ranked, factors, strict=True)) or 1.0
     weighed = [replace(one, chance=one.chance * factor / total) for one, factor in zip(ranked, factors, strict=True)]
-    return sorted(weighed, key=lambda one: (-one.chance, one.label))
+    return sorted(_as_asked(weighed) if stated.is_asked else weighed, key=lambda one: (-one.chance, one.label))
+
+
+def _as_asked(ranked: Sequence[Ranked]) -> Sequence[Ranked]:
+    """ "Pad changed on 2?" asks what "pad changed on 2" reports: the two topics change places where a report leads."""
+    chances = {one.label: one.chance for one in ranked}
+    if chances.get(DONE, 0.0) <= chances.get(LAST_DONE, 0.0):
+        return ranked
+    swapped = {DONE: LAST_DONE, LAST_DONE: DONE}
+    return [replace(one, label=swapped.get(one.label, one.label)) for one in ranked]
 
 
 def _of_number(label: str, amounts: Sequence[Amount]) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from intents.slots.amounts import Amount
-from intents.slots.fryers import Named
+from intents.slots.fryers import MASK, Named
 from intents.slots.notes import note_text
 from intents.slots.read import Stated
 from intents.slots.times import Clock
@@ -15,6 +15,13 @@ from intents.types import Slots
 
 _NOTE = "log.note"
 _TRAINING = "train."
+_FOOD_NAMES_FRYER = frozenset(
+    (
+        "log.done", "log.drops", "log.oil_test", "log.out_of_service", "log.back_in_service",
+        "ask.last_done", "cooldown.start", "cooldown.status", "cooldown.cancel", "duty.skimmed",
+    )
+)  # fmt: skip
+"""Where "the fries" can only be the fries' fryer. A guide or a fault may well be about the food."""
 
 
 def fill(stated: Stated, topic: str | None, text: str, *, not_done: bool = False) -> tuple[Slots, tuple[Slots, ...]]:
@@ -36,6 +43,7 @@ def fill(stated: Stated, topic: str | None, text: str, *, not_done: bool = False
         weekday=stated.weekday,
         period=stated.period,
         after_rush=stated.after_rush,
+        tomorrow=stated.tomorrow,
         guide=stated.guide if topic and topic.startswith(_TRAINING) else None,
         ago=length.ago if length else False,
         future=stated.future,
@@ -71,6 +79,8 @@ def _clock_or_fryer(stated: Stated, topic: str | None) -> tuple[Clock | None, li
         meant = stated.fryer_of_clock(clock)
         if meant:
             return None, [meant]
+    if not fryers and topic in _FOOD_NAMES_FRYER and stated.food_of and stated.all_fryers is None:
+        return clock, [Named(0, 0, MASK, stated.food_of, stated.food_of)]
     return clock, fryers
 
 

@@ -71,6 +71,13 @@ class Fryers:
         match = next(both("fryer.all").find(words), None)
         return Span(match.start, match.end, MASK) if match else None
 
+    def by_food_alone(self, words: Sequence[str]) -> str | None:
+        """The one fryer whose food is named, by the food alone; None for none or for several."""
+        vague = both("fryer.not_alone")
+        found = self._heads.find(words)
+        owners = {match.name for match in found if " ".join(words[match.start : match.end]) not in vague}
+        return owners.pop() if len(owners) == 1 else None
+
     def of_clock(self, clock: Clock) -> Named | None:
         """The fryer that "at 3" means where no time makes sense."""
         if clock.bare is None or str(clock.bare) not in self.names:

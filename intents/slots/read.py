@@ -13,7 +13,17 @@ from intents.slots.duties import duties_of, guide_of
 from intents.slots.fryers import Fryers, Named
 from intents.slots.notes import Note, note_in
 from intents.slots.spans import Span, masked
-from intents.slots.times import Clock, Length, after_rush, clocks, days_ago, lengths, period_named, weekday_named
+from intents.slots.times import (
+    Clock,
+    Length,
+    after_rush,
+    clocks,
+    days_ago,
+    lengths,
+    period_named,
+    tomorrow_named,
+    weekday_named,
+)
 from intents.types import Part, Period
 
 NOTE_MASK = "{note}"
@@ -76,6 +86,21 @@ class Stated:
     def after_rush(self) -> bool:
         """Whether it names the end of the rush."""
         return after_rush(self.words)
+
+    @cached_property
+    def tomorrow(self) -> bool:
+        """Whether it names the next day."""
+        return tomorrow_named(self.words)
+
+    @cached_property
+    def food_of(self) -> str | None:
+        """The one fryer whose food it names ("the fries"), where it names no fryer."""
+        return self.kitchen.by_food_alone(self.words)
+
+    @cached_property
+    def is_asked(self) -> bool:
+        """Whether a question mark makes a question of it, and nothing in it says that somebody reports."""
+        return "?" in self.words and not any(True for _ in both("question.own_report").find(self.words))
 
     @cached_property
     def part(self) -> Part | None:

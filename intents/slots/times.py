@@ -286,6 +286,13 @@ def weekday_named(words: Sequence[str]) -> int | None:
     return named.pop() if len(named) == 1 else None
 
 
+def tomorrow_named(words: Sequence[str]) -> bool:
+    """Whether the message names the next day; "la manana" is the morning."""
+    article = both("clock.article")
+    found = both("days.tomorrow").find(words)
+    return any(match.start == 0 or words[match.start - 1] not in article for match in found)
+
+
 def after_rush(words: Sequence[str]) -> bool:
     """Whether the message names the end of the rush as the time."""
     return any(True for _ in both("days.after_rush").find(words))
