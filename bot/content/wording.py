@@ -94,7 +94,7 @@ class Wording:
         """Where it is read. Nearly always where the line before was read."""
         if self._last is not None:
             then, place = self._last
-            if then == now and place.language == language and place.kitchen is kitchen:
+            if (then is now or then == now) and place.language == language and place.kitchen is kitchen:
                 return place
         zone = ZoneInfo(kitchen.timezone)
         speech, style = self._formats.speech[language], self._formats.style(kitchen.timezone)
@@ -113,6 +113,8 @@ class Wording:
             return _own_duty(words.id.removeprefix(DUTY), place)
         entry = self._entry(words.id, place.language)
         chosen = entry.one if entry.one is not None and words.params.get("n") == 1 else entry.other
+        if len(chosen.parts) == 1 and isinstance(chosen.parts[0], str):
+            return chosen.parts[0]
         out = ""
         for part in chosen.parts:
             if isinstance(part, str):
@@ -247,6 +249,8 @@ def _own_duty(duty_id: str, place: _Place) -> str:
 
 
 def _capitalised(line: str) -> str:
+    if line[:1].isupper():
+        return line
     for place, sign in enumerate(line):
         if sign.isalpha():
             return line[:place] + sign.upper() + line[place + 1 :]

@@ -12,7 +12,7 @@ from bot.core.calendar import ONE_DAY
 from bot.core.pieces import Wait, slot_key
 from bot.core.reservoir import SWAP, Reservoir, reservoir
 from bot.core.scene import Scene
-from bot.core.skills import emergencies, handover
+from bot.core.skills import aftermath, handover
 from bot.core.touched import ALL_SLOTS
 
 TIMELESS = (
@@ -89,8 +89,8 @@ def _passing(scene: Scene, began: datetime) -> Iterator[Item]:
     for wait in scene.state.waits.values():
         if wait.ended is None:
             yield from _wait_items(wait)
-    for at, key, incident in emergencies.follow_ups(scene):
-        yield Item(at, "after", key, incident=incident)
+    for at, key, incident, reported in aftermath.follow_ups(scene):
+        yield Item(at, "after", key, incident=incident, reported=reported)
     jug = _jug(scene)
     if isinstance(jug, Reservoir) and jug.remind_at is not None and jug.remind_at >= began:
         yield Item(jug.remind_at, "jug", f"jug|{jug.swapped_at:%Y%m%dT%H%M%S}")

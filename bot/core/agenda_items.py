@@ -43,6 +43,8 @@ class Item(Struct, frozen=True):
     day: date | None = None
     snooze: tuple[str, str | None, Snooze] | None = None
     incident: r.IncidentReported | None = None
+    reported: datetime | None = None
+    """When ``incident`` was reported."""
 
 
 def awake(days: Calendar, item: Item) -> Item:

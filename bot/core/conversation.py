@@ -25,6 +25,7 @@ from bot.core.messages import (
 )
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import (
+    aftermath,
     asking,
     dangers,
     duties,
@@ -39,6 +40,7 @@ from bot.core.skills import (
     speaking,
     talk,
     training,
+    waits,
 )
 from bot.core.ticking import tick
 from intents.types import Understood
@@ -76,7 +78,7 @@ def _outcome(scene: Scene, event: Event) -> Outcome:
             return hearing.not_heard(scene, _speaker(scene, event.sender, event.chat), event)
         case Tapped():
             who = _speaker(scene, event.sender, event.chat)
-            return taps.act(scene, who, event.action, event.secret, event.objection)
+            return _tapped(scene, who, event)
         case Sent():
             who = _speaker(scene, event.sender, event.chat)
             if event.entry is not None and event.file is not None:
@@ -90,6 +92,17 @@ def _outcome(scene: Scene, event: Event) -> Outcome:
             return joining.wanted_by_operator(scene, event)
         case _:
             return tick(scene)
+
+
+def _tapped(scene: Scene, who: Speaker, event: Tapped) -> Outcome:
+    outcome = taps.act(scene, who, event.action, event.secret, event.objection)
+    question = asking.open_question(scene, who)
+    if question is None:
+        return outcome
+    if any(option.action == event.action for option in question.options):
+        # What the answer asks in turn comes after, and stays open.
+        return Outcome((r.Settled(who.chat, who.person.id),)) + outcome
+    return _settled_by(who, outcome)
 
 
 def _speaker(scene: Scene, sender: str, chat: str) -> Speaker:
@@ -134,7 +147,31 @@ def _said(scene: Scene, who: Speaker, said: Said) -> Outcome:
             return settled + taps.act(scene, who, chosen, said.secret)
     if not said.addressed and (topic is None or not topic.startswith("log.") or understood.confidence < CLEARLY):
         return Outcome()
-    return _remember_fryer(who, understood) + _answer(scene, who, understood)
+    if question is not None and (topic is None or understood.confidence < CLEARLY):
+        asked_again = aftermath.ask_again(scene, who, question)
+        if asked_again is not None:
+            return asked_again
+    outcome = _remember_fryer(who, understood) + _answer(scene, who, understood)
+    return outcome if question is None else _settled_by(who, outcome)
+
+
+def _settled_by(who: Speaker, outcome: Outcome) -> Outcome:
+    """An open question is dropped once somebody turns to other work: a later "ok" must not answer it."""
+    if any(isinstance(change, r.Asked) for change in outcome.changes):
+        return outcome
+    if not any(isinstance(change, (*hearing.LOGS, *hearing.WALKS)) for change in outcome.changes):
+        return outcome
+    return Outcome((r.Settled(who.chat, who.person.id),)) + outcome
+
+
+def _in_walk(scene: Scene, who: Speaker, topic: str) -> Outcome | None:
+    """A "yes" or "no" to nothing but the walk that this person is on; None where they are on none."""
+    walk = scene.state.walks.get(who.person.id)
+    if walk is None or walk.chat != who.chat:
+        return None
+    if topic == "talk.yes":
+        return guides.move(scene, who, 0 if walk.offered else +1)
+    return waits.no_click(scene, who)
 
 
 def _answer(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
@@ -142,6 +179,10 @@ def _answer(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
     walk = scene.state.walks.get(who.person.id)
     if walk is not None and understood.said_number is not None and topic is None:
         moved = guides.number_said(scene, who, walk, understood.said_number)
+        if moved is not None:
+            return moved
+    if topic in ("talk.yes", "talk.no") and asking.open_question(scene, who) is None:
+        moved = _in_walk(scene, who, topic)
         if moved is not None:
             return moved
     own = duties.own_duty_named(scene, understood.text) if _may_be_own(understood) else None

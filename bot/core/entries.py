@@ -151,6 +151,16 @@ class AlarmCalledOff(Struct, frozen=True, tag="alarm_called_off"):
     by: str
 
 
+class IncidentFollowedUp(Struct, frozen=True, tag="incident_followed_up"):
+    """``by`` says whether the emergency that ``raised_by`` reported at that instant is over."""
+
+    what: IncidentKind
+    raised_by: str
+    reported_at: datetime
+    over: bool
+    by: str
+
+
 class QuestionUnanswered(Struct, frozen=True, tag="question_unanswered"):
     """A message that the helper could not answer, for the trainer, who finds it under the number ``lesson``."""
 

@@ -12,6 +12,7 @@ from typing import Literal
 from msgspec import Struct, field
 from rapidfuzz import fuzz
 
+from bot.core.one_line import one_line
 from intents.normalise import is_word, tokens
 
 MOST_OPEN = 300
@@ -175,7 +176,7 @@ class Lessons(Struct):
 
 def as_phrase(text: str) -> str:
     """A message as a line of a phrase file: without what means something there."""
-    return " ".join(text.translate(_BRACES).split()).lstrip("# ")
+    return one_line(text.translate(_BRACES)).lstrip("# ")
 
 
 def _words(text: str) -> list[str]:

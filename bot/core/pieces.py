@@ -50,6 +50,8 @@ class Wait(Struct):
     ended: r.WaitEnd | None = None
     reset: bool | None = None
     """Whether the reset that followed worked; None before it was tried."""
+    shown: bool = False
+    """Whether somebody was led to the step that presses the reset."""
 
 
 class Shelf(Struct):

@@ -18,6 +18,7 @@ from bot.core.entries import (
     DropsCounted as DropsCounted,
     EvidenceKept as EvidenceKept,
     FaultAsked as FaultAsked,
+    IncidentFollowedUp as IncidentFollowedUp,
     IncidentKind as IncidentKind,
     IncidentReported as IncidentReported,
     NoteLeft as NoteLeft,
@@ -47,7 +48,7 @@ from bot.core.membership import (
     PhoneLost as PhoneLost,
     RoleChanged as RoleChanged,
 )
-from intents.types import Slots
+from intents.types import Part, Slots
 
 
 class Rules(Struct, frozen=True):
@@ -107,6 +108,13 @@ class WalkEnded(Struct, frozen=True, tag="walk_ended"):
 
     person: str
     finished: bool
+
+
+class ResetShown(Struct, frozen=True, tag="reset_shown"):
+    """Somebody was led to the step that presses a reset: it may have been pressed, whether they say so or not."""
+
+    fryer: str
+    part: Part
 
 
 class HeardUnsurely(Struct, frozen=True, tag="heard_unsurely"):
@@ -266,6 +274,7 @@ Change = (
     | ResetTried
     | IncidentReported
     | AlarmCalledOff
+    | IncidentFollowedUp
     | QuestionUnanswered
     | FaultAsked
     | CheckTaken
@@ -275,6 +284,7 @@ Change = (
     | Settled
     | WalkMoved
     | WalkEnded
+    | ResetShown
     | HeardUnsurely
     | HeardRight
     | FryerMentioned

@@ -266,12 +266,15 @@ class State(Struct):
                 if wait is not None:
                     wait.ended = change.how
                 self.log.append(Logged(at, change))
+            case r.ResetShown():
+                if (wait := self.waits.get(slot_key(change.part, change.fryer))) is not None:
+                    wait.shown = True
             case r.ResetTried():
                 wait = self.waits.get(slot_key(change.part, change.fryer))
                 if wait is not None:
                     wait.reset = change.worked
                 self.log.append(Logged(at, change))
-            case r.IncidentReported() | r.QuestionUnanswered() | r.FaultAsked():
+            case r.IncidentReported() | r.IncidentFollowedUp() | r.QuestionUnanswered() | r.FaultAsked():
                 self.log.append(Logged(at, change))
                 if isinstance(change, r.QuestionUnanswered) and change.lesson is not None:
                     self.lessons.heard(change.lesson, change.text, change.language, at)

@@ -69,7 +69,7 @@ def sections(scene: Scene, report: DayReport) -> list[Section]:
 def _sections(scene: Scene, report: DayReport) -> list[Section]:
     start, end = scene.days.day_start(report.day), scene.days.day_end(report.day)
     log = [entry for entry in scene.state.log if start <= entry.at < end and not entry.undone]
-    found = [Section(_log_lines(scene, log, r.IncidentReported, r.AlarmCalledOff))]
+    found = [Section(_log_lines(scene, log, r.IncidentReported, r.AlarmCalledOff, r.IncidentFollowedUp))]
     found.append(Section(_log_lines(scene, log, r.RemindersPaused)))
     for name in ("missed", "late", "open"):
         judged = [j for j in report.judged if j.verdict == name]
@@ -260,6 +260,9 @@ def _log_line(scene: Scene, entry: Logged) -> Words | None:
         case r.AlarmCalledOff(what=what, by=by):
             params = {"what": Words(f"incident.{what}"), "by": name_words(scene, by), "at": at}
             return Words("summary.false_alarm", params)
+        case r.IncidentFollowedUp(what=what, by=by, over=over):
+            params = {"what": Words(f"incident.{what}"), "by": name_words(scene, by), "at": at}
+            return Words("summary.over" if over else "summary.not_over", params)
         case r.RemindersPaused(until=until):
             # A pause of no length ends one.
             return (

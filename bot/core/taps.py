@@ -9,6 +9,7 @@ from bot.core.actions import Action, action, parse
 from bot.core.messages import Button, Objection, Outcome, Words
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import (
+    aftermath,
     duties,
     duty_times,
     emergencies,
@@ -61,6 +62,10 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
         case "did", (str() as duty, fryer, str() as at) if _known(scene, duty, fryer):
             when = unstamp(at)
             return duties.confirm(scene, who, [Deed(duty, fryer, min(when, scene.now))])
+        case "didall", (str() as duty, str() as at) if _known(scene, duty, None):
+            return duties.done_on_all(scene, who, duty, unstamp(at))
+        case "alldue", (str() as at, str() as asked_at):
+            return duties.all_due_done(scene, who, unstamp(at), unstamp(asked_at))
         case "later", (str() as duty, fryer) if _known(scene, duty, fryer):
             return _later(scene, who, duty, fryer)
         case "rush", (str() as duty, fryer) if _known(scene, duty, fryer):
@@ -107,6 +112,8 @@ def _act(scene: Scene, who: Speaker, done: Action) -> Outcome | None:
             return talk.choose_language(scene, who, code)
         case "calm", (("fire" | "burn" | "gas") as what, str() as stamp):
             return emergencies.calm(scene, who, what, int(stamp))
+        case "after", (("fire" | "burn" | "gas") as what, str() as stamp, ("over" | "not_over") as now):
+            return aftermath.answer(scene, who, what, int(stamp), now == "over")
         case "voice", ("off",):
             return speaking.text_only(scene, who)
         case "heard", (str() as number,):

@@ -18,7 +18,7 @@ from bot.core.kitchen import Person
 from bot.core.messages import CREW, Attachment, Button, Outcome, Reply, Words
 from bot.core.scene import Scene, slot_words
 from bot.core.schedule import Occurrence
-from bot.core.skills import duties, emergencies, handover, reminders, summaries, supplies, training, waits
+from bot.core.skills import aftermath, duties, handover, reminders, summaries, supplies, training, waits
 
 MISSED_AFTER = timedelta(seconds=60)
 """Later than this, a message was missed. The contract counts in minutes."""
@@ -42,7 +42,9 @@ def tick(scene: Scene) -> Outcome:
     outcome += _reminders(scene, timely)
     outcome += _escalations(scene, timely)
     outcome += _countdowns(scene, due, missed)
-    outcome += Outcome(replies=tuple(emergencies.follow_up(scene, i.incident) for i in due if i.incident is not None))
+    for item in due:
+        if item.incident is not None and item.reported is not None:
+            outcome += aftermath.follow_up(scene, item.incident, item.reported)
     outcome += Outcome(replies=tuple(supplies.jug_reminder(scene) for i in timely if i.stage == "jug"))
     outcome += Outcome(replies=tuple(reply for i in timely for reply in _summaries(scene, i)))
     if any(i.stage == "digest" for i in timely):
@@ -119,7 +121,11 @@ def _countdowns(scene: Scene, due: list[Item], missed: list[Item]) -> Outcome:
             continue
         shown, call = waits.over(scene, wait)
         ended = r.WaitEnded(wait.fryer, wait.part, "finished")
-        outcome += Outcome((ended,), (shown,) if item in missed else (shown, call))
+        outcome += (
+            Outcome((ended,), (shown,))
+            if item in missed
+            else Outcome((ended, waits.asked_at_the_end(wait)), (shown, call))
+        )
     latest = {(i.wait.part, i.wait.fryer): i.wait for i in due if i.stage == "left" and i.wait is not None}
     return outcome + Outcome(
         replies=tuple(waits.countdown(scene, wait, edit=True) for name, wait in latest.items() if name not in over_keys)

@@ -8,6 +8,9 @@ from bot.core.calendar import ONE_DAY
 from bot.core.scene import Scene
 from intents.types import Slots
 
+WEEK = 7
+"""Days."""
+
 
 class InTheFutureError(ValueError):
     """A thing can't have been done at a time that has not come."""
@@ -38,13 +41,22 @@ def done_time(scene: Scene, slots: Slots) -> datetime:
 
 
 def next_time(scene: Scene, slots: Slots, otherwise: timedelta) -> datetime:
-    """When to come back to something: after the length or at the next such wall time that the message states."""
+    """When to come back to something: after the length or at the next such wall time that the message states.
+
+    A day without a time is its opening, or that of the next day on which the kitchen opens.
+    """
     if slots.minutes is not None:
         return scene.now + timedelta(minutes=slots.minutes)
     if slots.clock is not None:
         today = scene.now.astimezone(scene.days.zone).date()
-        coming = [at for day in (today, today + ONE_DAY) for at in _readings(scene, slots, day) if at > scene.now]
+        days = (today + ONE_DAY,) if slots.tomorrow else (today, today + ONE_DAY)
+        coming = [at for day in days for at in _readings(scene, slots, day) if at > scene.now]
         return min(coming)
+    if slots.tomorrow:
+        return scene.days.opening(scene.days.next_open(scene.today + ONE_DAY))
+    if slots.weekday is not None:
+        ahead = (slots.weekday - scene.today.weekday()) % WEEK or WEEK
+        return scene.days.opening(scene.days.next_open(scene.today + timedelta(days=ahead)))
     return scene.now + otherwise
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from bot.core.messages import Outcome
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import (
+    aftermath,
     asked_training,
     duties,
     duty_times,
@@ -84,9 +85,11 @@ _SKILLS: dict[str, Skill] = {
     "talk.help": _plain(talk.help_lines),
     "talk.hello": _plain(talk.hello),
     "talk.thanks": _plain(talk.thanks),
-    "talk.language": _plain(talk.language),
+    "talk.language": talk.language,
     "talk.person": _plain(talk.person),
     "duty.move": _by_slots(moving.asked),
+    "duty.skimmed": _plain(duties.no_duty),
+    "talk.all_well": _plain(aftermath.all_well),
     "train.who": _by_slots(asked_training.who_is_trained),
     "train.check": _by_slots(asked_training.check),
     "train.sign_off": asked_training.sign_off,

@@ -197,6 +197,12 @@ def test_a_note_is_kept_in_the_persons_own_words() -> None:
     assert [n.text for n in s.logged(NoteLeft)] == ["basket handle on 1 is loose"]
 
 
+def test_a_note_can_not_pass_for_lines_of_a_summary_or_steer_a_terminal() -> None:
+    s = stage()
+    s.say("ben", "log.note", note="\x1b[2J all well\nLate: 0\u202e txen \U0001f468\u200d\U0001f373")
+    assert [n.text for n in s.logged(NoteLeft)] == ["[2J all well Late: 0 txen \U0001f468\u200d\U0001f373"]
+
+
 def test_a_button_that_makes_no_sense_is_told_so() -> None:
     s = stage()
     for action in (

@@ -14,6 +14,10 @@ from intents.types import Understood
 OPEN_FOR = timedelta(minutes=15)
 """A short answer is read against a question this old, no older; common practice: people forget what was asked."""
 
+ALL_WELL = "talk.all_well"
+CERTAIN_OF_ALL_WELL = 0.9
+"""From this confidence on "it is out, everybody is ok" answers whether an emergency is over; below, that is asked."""
+
 MENTION_LASTS = timedelta(minutes=10)
 """How long the fryer just talked about is taken for the one that is meant."""
 
@@ -49,8 +53,14 @@ def yes_no(
     return ask(scene, who, lines, (yes, no), answers, changes=changes)
 
 
-def which_fryer(scene: Scene, who: Speaker, act: Callable[[str], str], question: Words | None = None) -> Outcome:
-    """Ask which fryer is meant; ``act`` gives the action for each."""
+def which_fryer(
+    scene: Scene,
+    who: Speaker,
+    act: Callable[[str], str],
+    question: Words | None = None,
+    besides: tuple[Button, ...] = (),
+) -> Outcome:
+    """Ask which fryer is meant; ``act`` gives the action for each. ``besides`` are further buttons."""
     buttons = tuple(
         Button(Words("fryer.button", {"id": f.id, "name": f.names[0] if f.names else ""}), act(f.id))
         if f.names
@@ -58,7 +68,7 @@ def which_fryer(scene: Scene, who: Speaker, act: Callable[[str], str], question:
         for f in scene.kitchen.fryers
     )
     answers = tuple((f"fryer:{f.id}", act(f.id)) for f in scene.kitchen.fryers)
-    return ask(scene, who, (question or Words("ask.which_fryer"),), buttons, answers)
+    return ask(scene, who, (question or Words("ask.which_fryer"),), (*buttons, *besides), answers)
 
 
 def unknown_fryer(scene: Scene, who: Speaker, said: str) -> Outcome:
@@ -86,6 +96,9 @@ def open_question(scene: Scene, who: Speaker) -> Question | None:
 def answered(question: Question, understood: Understood) -> str | None:
     """The action that a short answer chooses, or None where the message is no answer to the question."""
     options = {option.answer: option.action for option in question.options}
+    if understood.topic == ALL_WELL and understood.confidence >= CERTAIN_OF_ALL_WELL:
+        yes = options.get("yes", "")
+        return yes if yes.startswith("after:") else None
     if understood.topic == "talk.yes":
         return options.get("yes")
     if understood.topic == "talk.no":

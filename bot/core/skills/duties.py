@@ -13,7 +13,7 @@ from bot.core.messages import Button, Outcome, Words
 from bot.core.pieces import Logged, done_at
 from bot.core.scene import Scene, Speaker, duty_words, grouped, name_words, slot_words
 from bot.core.schedule import Occurrence, Slot
-from bot.core.skills import asking, reminders
+from bot.core.skills import asking, reminders, several
 from bot.core.times import InTheFutureError, after_rush, done_time, next_hour, next_time, stamp
 from intents.types import Slots, Understood
 
@@ -41,8 +41,9 @@ def done(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
     """Confirm what a message says was done; ask for what it leaves open."""
     stated = (understood.slots, *understood.more)
     if any(slots.duty is None for slots in stated):
-        return ask_which_duty(scene, who, understood.slots.fryer)
+        return _which_of_these(scene, who, stated)
     deeds: list[Deed] = []
+    questions = Outcome()
     for slots in stated:
         try:
             when = done_time(scene, slots)
@@ -55,14 +56,17 @@ def done(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
         if fryer is None and needs_fryer(scene, str(slots.duty)):
             if slots.unknown_fryer is not None:
                 return asking.unknown_fryer(scene, who, slots.unknown_fryer)
-            return asking.which_fryer(
+            questions += asking.which_fryer(
                 scene,
                 who,
                 lambda f, duty=slots.duty, when=when: action("did", duty, f, stamp(when)),  # type: ignore[misc]
                 Words("ask.which_fryer_done", {"duty": duty_words(str(slots.duty))}),
+                several.all_fryers(open_now(scene), str(slots.duty), when),
             )
+            continue
         deeds.append(Deed(str(slots.duty), fryer, when))
-    return confirm(scene, who, deeds)
+    # What is clear is logged, and what is open is asked, each by itself: nothing that was said is lost.
+    return confirm(scene, who, deeds) + questions if deeds else questions
 
 
 def confirm(scene: Scene, who: Speaker, deeds: Sequence[Deed], only_if_open: bool = False) -> Outcome:
@@ -135,6 +139,11 @@ def not_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     return scene.answer(who, Words("done.not_yet", {"what": what}), buttons=buttons)
 
 
+def no_duty(scene: Scene, who: Speaker) -> Outcome:
+    """Work that no duty is kept of was done: nothing is logged, and it is said so."""
+    return scene.answer(who, Words("done.not_a_duty"))
+
+
 def snooze(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     """Put a reminder off: the duty that is named, or else whatever is overdue or falls due next."""
     if slots.after_rush and slots.minutes is None and slots.clock is None:
@@ -205,19 +214,49 @@ def wants_fewer(scene: Scene, person: Person) -> bool:
     return may_have_fewer(person) and scene.state.fewer.get(person.id, False)
 
 
-def ask_which_duty(scene: Scene, who: Speaker, fryer: str | None = None, verb: str = "done") -> Outcome:
-    """Ask which duty is meant, with those of today as buttons; where a fryer was named, with its own."""
-    if verb == "last":
-        duties = dict.fromkeys(s.duty.id for s in schedule.slots(scene.rules))
-        buttons = tuple(Button(duty_words(d), action("last", d, None)) for d in list(duties)[:MOST_BUTTONS])
-        return asking.ask(scene, who, (Words("last.which"),), buttons)
-    found = open_now(scene)
-    found = [o for o in found if fryer is not None and o.slot.fryer == fryer] or found
-    buttons = tuple(
-        Button(slot_words(o.slot.duty.id, o.slot.fryer), action("done", o.slot.duty.id, o.slot.fryer))
-        for o in found[:MOST_BUTTONS]
-    )
+def ask_which_last(scene: Scene, who: Speaker) -> Outcome:
+    """Ask of which duty somebody wants to know when it was last done."""
+    duties = dict.fromkeys(s.duty.id for s in schedule.slots(scene.rules))
+    buttons = tuple(Button(duty_words(d), action("last", d, None)) for d in list(duties)[:MOST_BUTTONS])
+    return asking.ask(scene, who, (Words("last.which"),), buttons)
+
+
+def _which_of_these(scene: Scene, who: Speaker, stated: Sequence[Slots]) -> Outcome:
+    """Ask which duty is meant, with those of today as buttons; where fryers were named, with theirs.
+
+    The buttons keep the time that was stated.
+    """
+    try:
+        when = done_time(scene, stated[0])
+    except InTheFutureError:
+        return scene.answer(who, Words("done.future"))
+    named = {slots.fryer for slots in stated if slots.fryer is not None}
+    found = [o for o in open_now(scene) if o.slot.fryer in named] or open_now(scene)
+    found = several.due_by(found, scene.now) + [o for o in found if o.due_at > scene.now]
+    buttons = several.all_due(found, when, scene.now) if not named else ()
+    for o in found[: MOST_BUTTONS - len(buttons)]:
+        slot = (o.slot.duty.id, o.slot.fryer)
+        act = action("done", *slot) if when == scene.now else action("did", *slot, stamp(when))
+        buttons += (Button(slot_words(*slot), act),)
     return asking.ask(scene, who, (Words("done.which" if buttons else "done.which_none"),), buttons)
+
+
+def all_due_done(scene: Scene, who: Speaker, when: datetime, asked_at: datetime) -> Outcome:
+    """All that was due when it was asked, and still is open, was done at ``when``."""
+    found = several.due_by(open_now(scene), asked_at)
+    return _all_done(scene, who, found, when)
+
+
+def done_on_all(scene: Scene, who: Speaker, duty: str, when: datetime) -> Outcome:
+    """One duty was done at ``when`` on every fryer where it is still open."""
+    return _all_done(scene, who, several.open_on(open_now(scene), duty), when)
+
+
+def _all_done(scene: Scene, who: Speaker, found: Sequence[Occurrence], when: datetime) -> Outcome:
+    if not found:
+        return scene.answer(who, Words("done.all_before"))
+    deeds = [Deed(o.slot.duty.id, o.slot.fryer, min(when, scene.now)) for o in found]
+    return confirm(scene, who, deeds)
 
 
 def open_now(scene: Scene) -> list[Occurrence]:

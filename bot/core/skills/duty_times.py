@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime, timedelta
+from typing import Any
 
-from bot.core import schedule
+from bot.core import records as r, schedule
 from bot.core.actions import action
 from bot.core.coming import coming
 from bot.core.messages import Button, Outcome, Words
@@ -12,6 +13,9 @@ from bot.core.pieces import done_at
 from bot.core.scene import Scene, Speaker, duty_words, grouped, name_words, slot_words
 from bot.core.skills import asking, duties
 from intents.types import Slots
+
+WEEK = 7
+"""Days."""
 
 LOOK_AHEAD = 120
 """Days; longer than the seals' 90, the longest round that is common practice."""
@@ -68,22 +72,45 @@ def _due_next(scene: Scene, duty: str, fryer: str | None) -> list[Words]:
 def last_done(scene: Scene, who: Speaker, slots: Slots) -> Outcome:
     """When a duty was last done, and by whom; for every fryer where none is named."""
     if slots.duty is None:
-        return duties.ask_which_duty(scene, who, verb="last")
+        return duties.ask_which_last(scene, who)
     if slots.unknown_fryer is not None:
         return asking.unknown_fryer(scene, who, slots.unknown_fryer)
     fryers: list[str | None] = [None]
     if duties.needs_fryer(scene, slots.duty):
         fryers = [slots.fryer] if slots.fryer is not None else [f.id for f in scene.kitchen.fryers]
+    day = _day_named(scene, slots)
     lines = []
     for fryer in fryers:
         what = slot_words(slots.duty, fryer)
+        if day is not None:
+            then = _done_on(scene, slots.duty, fryer, day)
+            lines += [Words("last.done", _done_words(scene, what, change)) for change in then]
+            if then:
+                continue
+            lines.append(Words("last.not_on", {"what": what, "on": day}))
         last = scene.state.last_confirmation(slots.duty, fryer)
         scheduled = schedule.slot(scene.rules, slots.duty, fryer)
         if last is not None:
-            by = name_words(scene, getattr(last.change, "by", None))
-            lines.append(Words("last.done", {"what": what, "at": done_at(last.change), "by": by}))
+            lines.append(Words("last.done", _done_words(scene, what, last.change)))
         elif scheduled is not None and scheduled.duty.last_done is not None:
             lines.append(Words("last.before_log", {"what": what, "on": scheduled.duty.last_done}))
         else:
             lines.append(Words("last.never", {"what": what}))
     return scene.answer(who, *lines)
+
+
+def _day_named(scene: Scene, slots: Slots) -> date | None:
+    """The kitchen day that is asked about; a weekday is the last such day, today among them."""
+    if slots.weekday is not None:
+        return scene.today - timedelta(days=(scene.today.weekday() - slots.weekday) % WEEK)
+    return scene.today - timedelta(days=slots.days_ago) if slots.days_ago is not None else None
+
+
+def _done_on(scene: Scene, duty: str, fryer: str | None, day: date) -> list[r.Change]:
+    """Every confirmation that stands of one kitchen day, oldest first."""
+    found = scene.state.done_between(duty, fryer, scene.days.day_start(day), scene.days.day_end(day))
+    return sorted((entry.change for entry in found), key=done_at)
+
+
+def _done_words(scene: Scene, what: Words, change: r.Change) -> dict[str, Any]:
+    return {"what": what, "at": done_at(change), "by": name_words(scene, getattr(change, "by", None))}

@@ -29,7 +29,7 @@ def raise_alarm(
     """
     lines = instructions(scene, what)
     # The button names the very cry that it answers, so that an old one never calls a later alarm off.
-    button = Button(Words("button.false_alarm"), action("calm", what, _stamp(scene.now)))
+    button = Button(Words("button.false_alarm"), action("calm", what, stamp_of(scene.now)))
     changes = (
         r.IncidentReported(what, who.person.id, who.chat),
         r.RoutineHeld(scene.now + HOLD),
@@ -52,16 +52,16 @@ def calm(scene: Scene, who: Speaker, what: str, stamp: int) -> Outcome:
     It covers what that one person cried up to then, within ``SAME_ALARM``. Where somebody else's cry, or any other
     alarm, still stands, nobody is told that all is well and the routine stays held.
     """
-    standing = [] if scene.now - CALLED_OFF_WITHIN > _instant(stamp) else list(_standing(scene))
-    cry = next((c for at, c in standing if c.what == what and _stamp(at) == stamp), None)
+    cries = [] if scene.now - CALLED_OFF_WITHIN > _instant(stamp) else list(standing(scene))
+    cry = next((c for at, c in cries if c.what == what and stamp_of(at) == stamp), None)
     if cry is None:
         return scene.answer(who, Words("emergency.nothing_raised"))
     mine = [
         at
-        for at, c in standing
-        if (c.what, c.by) == (cry.what, cry.by) and _stamp(at) <= stamp and _instant(stamp) - at <= SAME_ALARM
+        for at, c in cries
+        if (c.what, c.by) == (cry.what, cry.by) and stamp_of(at) <= stamp and _instant(stamp) - at <= SAME_ALARM
     ]
-    others = [(at, c) for at, c in standing if at not in mine or c.by != cry.by or c.what != cry.what]
+    others = [(at, c) for at, c in cries if at not in mine or c.by != cry.by or c.what != cry.what]
     held = max([scene.now, *(at + HOLD for at, _ in others)])
     changes = (r.AlarmCalledOff(cry.what, cry.by, tuple(mine), who.person.id), r.RoutineHeld(held))
     same = [(at, c) for at, c in others if c.what == what and scene.now - at <= CALLED_OFF_WITHIN]
@@ -83,25 +83,11 @@ def instructions(scene: Scene, what: r.IncidentKind) -> tuple[Words, ...]:
     return tuple(Words(f"emergency.{what}/line.{n}") for n in range(1, count + 1))
 
 
-def follow_ups(scene: Scene) -> list[tuple[datetime, str, r.IncidentReported]]:
-    """When to come back to each recent emergency, by what key, and to which. One that was called off is left alone."""
-    return [(at + HOLD, f"after|{cry.what}|{at:%Y%m%dT%H%M%S}", cry) for at, cry in _standing(scene)]
-
-
-def follow_up(scene: Scene, incident: r.IncidentReported) -> Reply:
-    """What to mind a quarter of an hour later."""
-    person = scene.kitchen.person(incident.by)
-    count = scene.library.emergencies[incident.what].after
-    lines = tuple(Words(f"emergency.{incident.what}/after.{n}") for n in range(1, count + 1))
-    language = scene.language_of(person) if person is not None else None
-    return Reply(incident.chat, "alert", (Words("emergency.follow_up"), *lines), language=language)
-
-
 def _already_raised(scene: Scene, what: str) -> bool:
-    return any(cry.what == what and scene.now - at <= SAME_ALARM for at, cry in _standing(scene))
+    return any(cry.what == what and scene.now - at <= SAME_ALARM for at, cry in standing(scene))
 
 
-def _standing(scene: Scene) -> Iterator[tuple[datetime, r.IncidentReported]]:
+def standing(scene: Scene) -> Iterator[tuple[datetime, r.IncidentReported]]:
     """The last day's emergencies that were not called off, oldest first."""
     recent, since = [], scene.now - timedelta(days=1)
     for entry in reversed(scene.state.log):
@@ -112,7 +98,7 @@ def _standing(scene: Scene) -> Iterator[tuple[datetime, r.IncidentReported]]:
     return reversed(recent)
 
 
-def _stamp(at: datetime) -> int:
+def stamp_of(at: datetime) -> int:
     """An instant as a button carries it, in milliseconds."""
     return int(at.timestamp() * 1000)
 

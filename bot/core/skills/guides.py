@@ -61,8 +61,10 @@ def go(scene: Scene, who: Speaker, topic: str, fryer: str | None, place: int, ed
     if place > len(guide.steps_for(_power(scene, fryer))):
         return _finish(scene, who, guide, fryer)
     place = max(place, CAUTIONS)
-    moved = r.WalkMoved(who.person.id, who.chat, topic, fryer, place)
-    return _show(scene, who, guide, fryer, place, edit=edit, changes=(moved,))
+    changes: tuple[r.Change, ...] = (r.WalkMoved(who.person.id, who.chat, topic, fryer, place),)
+    if guide.resets is not None and fryer is not None and place == len(guide.steps_for(_power(scene, fryer))):
+        changes += (r.ResetShown(fryer, guide.resets),)
+    return _show(scene, who, guide, fryer, place, edit=edit, changes=changes)
 
 
 def move(scene: Scene, who: Speaker, by: int) -> Outcome:
@@ -116,11 +118,19 @@ def carry_on(scene: Scene, who: Speaker) -> Outcome:
     return scene.answer(who, line, buttons=buttons, changes=(offered,))
 
 
+def at_last_step(scene: Scene, walk: Walk) -> bool:
+    """Whether a walk has come to the last step that its fryer needs."""
+    guide = scene.library.guides.get(walk.topic)
+    return guide is not None and walk.step == len(guide.steps_for(_power(scene, walk.fryer)))
+
+
 def number_said(scene: Scene, who: Speaker, walk: Walk, number: int) -> Outcome | None:
-    """A bare number in a walk goes to that step, where there is one."""
+    """A bare number in a walk goes to that step, where there is one; in a reset no check is skipped on the way."""
     guide = scene.library.guides.get(walk.topic)
     if guide is None or not 1 <= number <= len(guide.steps_for(_power(scene, walk.fryer))):
         return None
+    if guide.resets is not None:
+        number = min(number, walk.step + 1)
     return go(scene, who, walk.topic, walk.fryer, number, edit=False)
 
 

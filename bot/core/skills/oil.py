@@ -17,6 +17,12 @@ from intents.types import Slots
 CUT_OUT_F = 475.0
 """A high limit cuts the heat at 475 °F (246 °C), 1 in below the surface: NYC Fire Code 609.4.1.1.2."""
 
+HOTTER_THAN_FRYING_F = 400.0
+"""Nothing is fried in oil this hot (204 °C); common practice: kitchens fry at 325 to 375 °F."""
+
+SURELY_F = 300.0
+"""From here on a temperature without a unit is in °F: oil at 300 °C would be close to burning by itself."""
+
 MOST_DROPS = 500
 """More drops than this in one message is a slip of the thumb."""
 
@@ -54,6 +60,8 @@ def take_reading(scene: Scene, who: Speaker, what: str, fryer: str, value: float
     """Log one reading. A test also does the day's oil-test duty, where that is open."""
     if what == "oil_test":
         return _take_test(scene, who, fryer, value)
+    if unit not in ("F", "C") and SURELY_F <= value <= 1000:
+        unit = "F"
     if unit not in ("F", "C"):
         buttons = tuple(
             Button(Words(f"unit.{u}"), action("read", "temperature", fryer, f"{value:g}", u)) for u in ("F", "C")
@@ -67,7 +75,11 @@ def take_reading(scene: Scene, who: Speaker, what: str, fryer: str, value: float
     if fahrenheit >= CUT_OUT_F:
         lines.insert(0, Words("oil.above_cut_out"))
         lines += service.call_lines(scene, fryer)
-    return scene.answer(who, *lines, buttons=(_undo(taken.entry),), changes=(taken,))
+    buttons = (_undo(taken.entry),)
+    if HOTTER_THAN_FRYING_F <= fahrenheit < CUT_OUT_F:
+        lines.insert(0, Words("oil.above_frying"))
+        buttons = (Button(Words("topic.fault.too_hot"), action("topic", "fault.too_hot", fryer)), *buttons)
+    return scene.answer(who, *lines, buttons=buttons, changes=(taken,))
 
 
 def log_drops(scene: Scene, who: Speaker, slots: Slots) -> Outcome:

@@ -95,22 +95,17 @@ def after_days(scene: Scene) -> tuple[Reply, ...]:
 
 def _edits(scene: Scene, names: Container[SlotName], now: Now) -> tuple[Reply, ...]:
     """Every reminder that reads otherwise because of what has just happened to these duties."""
-    return tuple(
-        _render(scene, sent, now, edit=True, about=names)
-        for sent in scene.state.reminded.values()
-        if _reads_otherwise(scene, sent, names, now)
-    )
+    found = []
+    for sent in scene.state.reminded.values():
+        # Of all that was called to mind in the last days, hardly anything is about them.
+        concerned = [c for c in sent.called if (c.duty, c.fryer) in names]
+        if concerned and any(_reads_otherwise(scene, sent, c, now) for c in concerned):
+            found.append(_render(scene, sent, now, edit=True, about=names))
+    return tuple(found)
 
 
-def _reads_otherwise(scene: Scene, sent: r.Reminded, names: Container[SlotName], now: Now) -> bool:
-    for c in sent.called:
-        if (
-            _name(c) in names
-            and _may_change(scene, c, now)
-            and _line(scene, sent, c, NOTHING_NEW) != _line(scene, sent, c, now)
-        ):
-            return True
-    return False
+def _reads_otherwise(scene: Scene, sent: r.Reminded, c: r.Called, now: Now) -> bool:
+    return _may_change(scene, c, now) and _line(scene, sent, c, NOTHING_NEW) != _line(scene, sent, c, now)
 
 
 def _may_change(scene: Scene, c: r.Called, now: Now) -> bool:
@@ -212,7 +207,9 @@ def _settles(scene: Scene, c: r.Called, confirmed: r.Confirmed) -> bool:
 def _has_newer(scene: Scene, sent: r.Reminded, c: r.Called) -> bool:
     """Whether a reminder of the same duty was sent to the same chat after this one."""
     return any(
-        other.at > sent.at and other.chat == sent.chat and any(_name(d) == _name(c) for d in other.called)
+        other.at > sent.at
+        and other.chat == sent.chat
+        and any(d.duty == c.duty and d.fryer == c.fryer for d in other.called)
         for other in scene.state.reminded.values()
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bot.core import records as r
 from bot.core.actions import action
 from bot.core.messages import Button, Outcome, Reply, Words
+from bot.core.one_line import one_line
 from bot.core.scene import Scene, Speaker
 from bot.core.skills import asking, learning, service
 from intents.types import Language, Slots, Understood
@@ -30,8 +31,11 @@ def help_lines(scene: Scene, who: Speaker) -> Outcome:
     return scene.answer(who, *(Words(f"talk.help.{n}") for n in range(1, 7)))
 
 
-def language(scene: Scene, who: Speaker) -> Outcome:
-    """Offer the languages there are."""
+def language(scene: Scene, who: Speaker, understood: Understood) -> Outcome:
+    """Offer the languages there are; whoever asks in another than theirs is answered in that at once."""
+    wanted = understood.language
+    if wanted in scene.library.languages and wanted != scene.language_of(who.person) and understood.text:
+        return choose_language(scene, who, wanted)
     buttons = tuple(Button(Words(f"language.{code}"), action("lang", code)) for code in scene.library.languages)
     return asking.ask(scene, who, (Words("talk.languages"),), buttons)
 
@@ -39,7 +43,9 @@ def language(scene: Scene, who: Speaker) -> Outcome:
 def choose_language(scene: Scene, who: Speaker, code: Language) -> Outcome:
     """Answer a person in another language from now on."""
     chosen = r.LanguageChosen(who.person.id, code)
-    reply = Reply(who.chat, "reply", (Words("talk.language_set"),), language=code)
+    others = [other for other in scene.library.languages if other != code]
+    back = tuple(Button(Words(f"language.{other}"), action("lang", other)) for other in others)
+    reply = Reply(who.chat, "reply", (Words("talk.language_set"),), back, language=code)
     return Outcome((chosen,), (reply,))
 
 
@@ -50,7 +56,7 @@ def person(scene: Scene, who: Speaker) -> Outcome:
 
 def note(scene: Scene, who: Speaker, slots: Slots, text: str) -> Outcome:
     """Keep a note for the next shift, in the person's own words."""
-    kept = (slots.note or text).strip()
+    kept = one_line(slots.note or text)
     if len(kept) > LONGEST_NOTE:
         return scene.answer(who, Words("note.too_long", {"n": LONGEST_NOTE}))
     left = r.NoteLeft(scene.next_entry, kept, who.person.id)

@@ -33,6 +33,8 @@ def reset_wanted(scene: Scene, who: Speaker, part: Part, slots: Slots) -> Outcom
     if guide is not None and guide.hot_oil and who.person.under_16:
         return guides.too_young(scene, who, guide)
     if cooldown.may_reset(scene, fryer, part):
+        if wait is not None and wait.shown:
+            return _did_it_click(scene, who, part, fryer)
         return _open_reset(scene, who, part, fryer)
     yes = Button(Words("button.start_wait", {"length": scene.kitchen.cool_down}), action("wait", part, fryer))
     no = Button(Words("button.not_now"), action("no"))
@@ -166,6 +168,34 @@ def over(scene: Scene, wait: Wait) -> tuple[Reply, Reply]:
     )
     call = Reply(wait.chat, "countdown", (Words("wait.over", params),), (button,), language=language)
     return shown, call
+
+
+def asked_at_the_end(wait: Wait) -> r.Asked:
+    """The question that the call asks whoever started the wait: whether to do the reset now."""
+    yes = r.Option("yes", action("reset", wait.part, wait.fryer))
+    return r.Asked(wait.chat, wait.by, (yes, r.Option("no", action("no")), r.Option("1", yes.action)))
+
+
+def no_click(scene: Scene, who: Speaker) -> Outcome | None:
+    """A "no" at the last step of a reset: there was no click. None where this person is at no such step."""
+    walk = scene.state.walks.get(who.person.id)
+    guide = scene.library.guides.get(walk.topic) if walk is not None and walk.chat == who.chat else None
+    if walk is None or walk.fryer is None or guide is None or guide.resets is None:
+        return None
+    wait = scene.state.waits.get(slot_key(guide.resets, walk.fryer))
+    if wait is None or not wait.shown or not guides.at_last_step(scene, walk):
+        return None
+    ended = r.WalkEnded(who.person.id, finished=True)
+    return Outcome((ended,)) + outcome_of_reset(scene, who, guide.resets, walk.fryer, worked=False)
+
+
+def _did_it_click(scene: Scene, who: Speaker, part: Part, fryer: str) -> Outcome:
+    """The reset may have been pressed already, and nobody said how it went: that first, for it is pressed only once."""
+    yes = Button(Words("button.clicked"), action("clicked", part, fryer, "yes"))
+    no = Button(Words("button.no_click"), action("clicked", part, fryer, "no"))
+    buttons = (yes, no, Button(Words("button.not_pressed"), action("go", RESET_GUIDES[part], fryer, guides.CAUTIONS)))
+    question = Words("reset.pressed_before", cooldown.params(part, fryer))
+    return asking.ask(scene, who, (question,), buttons, (("yes", yes.action), ("no", no.action)))
 
 
 def _open_reset(scene: Scene, who: Speaker, part: Part, fryer: str) -> Outcome:
