@@ -85,6 +85,7 @@ class Helper:
         self._learning = learning or Learning(understander)
         self._store = store
         self._tidying = Tidying(store)
+        self._reader = reading.Reader()
         self._turns_since_snapshot = 0
         self._wake: tuple[datetime | None] | None = None
         self._memo: dict[Any, Any] = {}
@@ -125,7 +126,7 @@ class Helper:
     @property
     def kitchen(self) -> Kitchen:
         """The kitchen, with the people that it has now; the same value as long as they are the same."""
-        return roster.as_of(self._filed, self.state.membership, self._memo)
+        return roster.as_of(self._filed, self._store.state.membership, self._memo)
 
     @property
     def state(self) -> State:
@@ -166,7 +167,7 @@ class Helper:
         return self._take(replace(said, secret=self.links.fresh()), now, cause)
 
     def _read(self, sender: str, text: str) -> Reading:
-        return reading.read(text, self._language(sender), self._understander, self._content.danger_signs)
+        return self._reader.read(text, self._language(sender), self._understander, self._content.danger_signs)
 
     def tap(self, sender: str, chat: str, action: str, now: datetime, *, cause: str | None = None) -> list[Outgoing]:
         """Take a tap on a button in. Raises ``KeyError`` for a sender who isn't of this kitchen."""

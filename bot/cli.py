@@ -6,6 +6,7 @@ Status 0: done. 1: a check found faults. 2: bad usage or input, with one line on
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -19,6 +20,7 @@ from bot.core.roster import ROLES
 from bot.store import StoreError
 
 DONE, FAULTS, BAD_INPUT = 0, 1, 2
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 class Parser(argparse.ArgumentParser):
@@ -201,6 +203,8 @@ def _count(most: int) -> Callable[[str], int]:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command."""
+    if sys.stdout is None:  # closed by whoever started us: "vatside export >&-"
+        return _nowhere("it is closed")
     args = build_parser().parse_args(argv)
     try:
         status = command(args.command)(args)
@@ -213,8 +217,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         _complain(str(error))
     except BrokenPipeError:
         # The reader has gone (``| head``): nothing is left to say, not even at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _say_no_more()
         return DONE
+    except OSError as error:
+        if error.errno not in FULL or error.filename is not None:
+            raise
+        _say_no_more()
+        return _nowhere(f"it can't be written ({error.strerror})")
     except KeyboardInterrupt:
         return 130
     return BAD_INPUT
@@ -226,6 +235,15 @@ def command(name: str) -> Callable[[argparse.Namespace], int]:
 
     run: Callable[[argparse.Namespace], int] = import_module(f"bot.commands.{name}").run
     return run
+
+
+def _say_no_more() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _nowhere(why: str) -> int:
+    _complain(f"standard output: {why}; send it to where there is room")
+    return BAD_INPUT
 
 
 def _complain(line: str) -> None:

@@ -33,6 +33,23 @@ def read(text: str, theirs: Language | None, understander: Understander, signs: 
     return Reading(understood, signs.danger_in(text))
 
 
+class Reader:
+    """Reads texts, and still knows the last: a door asks whether a message is urgent, and then hands it over."""
+
+    def __init__(self) -> None:
+        self._asked: tuple[str, Language | None] | None = None
+        self._by: tuple[Understander, DangerSigns] | None = None
+        self._reading = Reading(Understood("", None, 1.0, "en"))
+
+    def read(self, text: str, theirs: Language | None, understander: Understander, signs: DangerSigns) -> Reading:
+        """As ``read``."""
+        same = self._by is not None and self._by[0] is understander and self._by[1] is signs
+        if not same or self._asked != (text, theirs):
+            self._reading = read(text, theirs, understander, signs)
+            self._asked, self._by = (text, theirs), (understander, signs)
+        return self._reading
+
+
 def best(readings: Sequence[Reading], confidence: float) -> tuple[Reading, float]:
     """The reading to go by, of one or more, likeliest first, and the chance that its words are right.
 

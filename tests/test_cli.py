@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,7 @@ from bot.cli import main
 from bot.content.kitchen_file import read_kitchen
 from bot.content.places import demo_folder
 
+ROOT = Path(__file__).parents[1]
 Run = Callable[..., tuple[int, str, str]]
 
 SCRIPT = [
@@ -180,3 +182,34 @@ def test_demo_plays_both_languages_and_touches_nothing_of_its_own(run: Run) -> N
     for said in ("Hola, Rosa", "Late: pad change", "The wait is over", "Logged", "911", "How to go on"):
         assert said in out
     assert {f.name: f.read_bytes() for f in demo_folder().iterdir() if f.is_file()} == before
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("summary", "--on", "9999-12-31"),
+        ("summary", "--on", "0001-01-01"),
+        ("summary", "--on", "2026-W38-1"),
+        ("rollup", "--kitchen", demo_folder() / "kitchen.toml", "--on", "9999-12-31"),
+        ("report", "--month", "9999-12"),
+        ("report", "--month", "2026-13"),
+    ],
+)
+def test_a_day_or_month_that_no_log_has_is_one_line_and_status_2(run: Run, args: tuple[Any, ...]) -> None:
+    status, out, err = run(*args)
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert "write it as" in err
+
+
+def test_a_full_disk_or_a_closed_output_is_one_line_and_status_2(tmp_path: Path) -> None:
+    say = f"echo pad | '{sys.executable}' -m bot understand"
+    for end in (">/dev/full", ">&-"):
+        done = subprocess.run(["sh", "-c", f"{say} {end}"], capture_output=True, text=True, cwd=ROOT, check=False)
+        assert (done.returncode, done.stderr.count("\n")) == (2, 1), done.stderr
+        assert done.stderr.startswith("standard output: ")
+
+
+def test_setup_asks_nothing_for_a_file_that_it_could_not_write(run: Run, tmp_path: Path) -> None:
+    status, out, err = run("setup", tmp_path / "gone" / "kitchen.toml", stdin="Oak Corner\n")
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert "there is no folder" in err

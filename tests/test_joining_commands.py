@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import stat
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -84,6 +85,7 @@ def test_the_square_in_the_terminal_and_the_one_in_the_picture_say_the_link(
     args = ["invite", "--store", str(tmp_path / "store"), "--bot", "lantern_bot"]
     assert main([*args, "--out", str(picture)]) == 0
     out = capsys.readouterr().out
+    assert stat.S_IMODE(picture.stat().st_mode) == 0o600  # whoever sees it gets in by it
     (read,) = zxingcpp.read_barcodes(Image.open(picture))
     assert read.text in out and LINK.fullmatch(read.text)
     assert main(args) == 0

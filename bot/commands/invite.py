@@ -10,6 +10,7 @@ from pathlib import Path
 from bot.app import clock
 from bot.channels.errors import UsageError
 from bot.channels.telegram.deeplinks import is_bot_name, join_link, new_secret
+from bot.channels.telegram.health import PRIVATE
 from bot.commands.loading import kitchen_of, opener, store_of
 from bot.core.kitchen import Kitchen, Person
 from bot.core.messages import LinkWanted
@@ -86,6 +87,8 @@ def _shows_blocks() -> bool:
 
 def _write(file: Path, content: bytes) -> None:
     try:
-        file.write_bytes(content)
+        # Whoever sees the code gets in by it.
+        with os.fdopen(os.open(file, PRIVATE, 0o600), "wb") as out:
+            out.write(content)
     except OSError as error:
         raise UsageError(file, None, f"it can't be written ({error.strerror})", "name a file elsewhere") from error

@@ -14,6 +14,7 @@ from bot.content.findings import instead
 from bot.content.own_phrases import in_words, own_phrases, place_of, with_line, without_line
 from bot.core.lessons import Lesson, LessonChange, Lessons, PhraseRefused, PhraseTakenBack, PhraseTaught, as_phrase
 from bot.core.messages import Outcome
+from bot.core.one_line import one_line
 from bot.store.files import Files, make_folders, replace_file
 from bot.store.history import HISTORY_NAME
 from intents.own import read_own
@@ -99,7 +100,7 @@ def _change(what: str, lesson: Lesson, topic: str) -> tuple[LessonChange, str]:
 
 def _add(args: argparse.Namespace) -> str:
     kitchen, folder = kitchen_of(args.kitchen), _folder(args)
-    topic, text = _topic(args.topic), " ".join(args.text.split()).lstrip("# ")
+    topic, text = _topic(args.topic), one_line(args.text).lstrip("# ")
     _object(understander_of(kitchen, args.kitchen), text, topic)
     path = place_of(folder, args.language or kitchen.language, topic)
     before = path.read_bytes() if path.exists() else b""

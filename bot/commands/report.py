@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
-from datetime import date, datetime
+from datetime import date
 
 from bot.app import clock
 from bot.channels.errors import UsageError
+from bot.commands.dates import month_written
 from bot.commands.loading import kitchen_now, kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.kitchen import Kitchen
@@ -21,10 +22,7 @@ from bot.store import Records
 def run(args: argparse.Namespace) -> int:
     """Write the report of one month to standard output."""
     kitchen = kitchen_of(args.kitchen)
-    try:
-        month = datetime.strptime(args.month, "%Y-%m").date()  # noqa: DTZ007 - a month has no zone
-    except ValueError:
-        raise UsageError("--month", None, f"{args.month!r} is no month", 'write it as "2026-09"') from None
+    month = month_written("--month", args.month)
     if args.format == "pdf" and sys.stdout.isatty():
         raise UsageError("--format", None, "a terminal can't show a PDF", "send it to a file: > report.pdf")
     records = records_of(store_of(args.store, kitchen))

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from bot.app import clock
 from bot.channels.errors import UsageError
+from bot.commands.dates import day_written
 from bot.commands.loading import kitchen_of, slug, store_of
 from bot.commands.summary import state_for
 from bot.content.catalogue import load_content
@@ -21,10 +22,7 @@ from bot.reports.side_by_side import KitchenDay
 
 def run(args: argparse.Namespace) -> int:
     """Judge the day of each kitchen as of now, or as of its last record where that is later, and print them."""
-    try:
-        day = date.fromisoformat(args.on)
-    except ValueError:
-        raise UsageError("--on", None, f"{args.on!r} is no date", 'write it as "2026-09-15"') from None
+    day = day_written("--on", args.on)
     kitchens = [kitchen_of(file) for file in args.kitchen]
     found = [one for kitchen in kitchens if (one := _day_of(kitchen, args.store, day)) is not None]
     if not found:

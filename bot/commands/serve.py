@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 
 from bot.app import Helper, clock
@@ -18,6 +20,7 @@ from bot.commands.loading import kitchen_of, opener, slug, store_of
 from bot.commands.sound import sound_of
 from bot.content.places import demo_folder
 from bot.core.kitchen import Kitchen
+from bot.core.messages import CREW
 
 TOKEN, BASE_URL = "VATSIDE_TELEGRAM_TOKEN", "VATSIDE_TELEGRAM_BASE_URL"
 WEBHOOK = ("VATSIDE_WEBHOOK_URL", "VATSIDE_WEBHOOK_SECRET", "VATSIDE_WEBHOOK_PORT", "VATSIDE_WEBHOOK_HOST")
@@ -45,6 +48,7 @@ def run(args: argparse.Namespace) -> int:
             controls.append(Control(helper, folder / FOLDER))
             if helper.recovered is not None:
                 sys.stderr.write(f"{kitchen.name}: {helper.recovered}\n")
+        make_ready(helpers)
         return serve(
             helpers,
             token,
@@ -62,6 +66,17 @@ def run(args: argparse.Namespace) -> int:
     finally:
         for helper in helpers:
             helper.close()
+
+
+def make_ready(helpers: Iterable[Helper]) -> None:
+    """Load now what the first message would wait for, and keep what stays out of the garbage collector's rounds.
+
+    Each of its longer rounds would look through all content again, and every message wait for it.
+    """
+    for helper in helpers:
+        helper.is_urgent(CREW, "ok")
+    gc.collect()
+    gc.freeze()
 
 
 def _folder(given: Path | None, kitchen: Kitchen, several: bool) -> Path:

@@ -67,6 +67,8 @@ def run(args: argparse.Namespace) -> int:
     file: Path = args.file
     if file.exists():
         raise UsageError(file, None, "the file exists already", "name another one, or edit this one")
+    if not file.parent.is_dir():
+        raise UsageError(file, None, f"there is no folder {file.parent}", "make it, or name a file elsewhere")
     ask = Asker(sys.stdin.readline, sys.stdout.write)
     written = compose(ask)
     try:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from bot.app import clock
 from bot.channels.errors import UsageError
+from bot.commands.dates import day_written
 from bot.commands.loading import kitchen_now, kitchen_of, records_of, store_of
 from bot.content.catalogue import load_content
 from bot.core.compliance import judge_day
@@ -28,10 +29,7 @@ MARGIN = timedelta(days=30)
 def run(args: argparse.Namespace) -> int:
     """Judge the day as of now, or as of the last record where that is later, and print it."""
     kitchen = kitchen_of(args.kitchen)
-    try:
-        day = date.fromisoformat(args.on)
-    except ValueError:
-        raise UsageError("--on", None, f"{args.on!r} is no date", 'write it as "2026-09-15"') from None
+    day = day_written("--on", args.on)
     state = state_for(store_of(args.store, kitchen), day)
     kitchen = kitchen_now(kitchen, state)
     as_of = max(clock(), state.at) if state.at is not None else clock()

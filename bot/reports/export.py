@@ -17,7 +17,7 @@ FIELDS = (
     "kind", "logged_at", "by", "duty", "fryer", "done_at", "due_at", "status", "undone", "what", "value", "unit",
     "amount", "part", "started_at", "ends_at", "ended", "worked", "from", "to", "text", "language", "evidence",
     "person", "role",
-    "false_alarm",
+    "false_alarm", "over_at",
 )  # fmt: skip
 """Every field that a record of any kind may have, in the order of the columns."""
 
@@ -111,6 +111,9 @@ class _Log:
                 for reported in change.reported_at:
                     row = self._cries.get((reported, change.what, change.raised_by), {})
                     row["false_alarm"] = True
+            case r.IncidentFollowedUp():
+                row = self._cries.get((change.reported_at, change.what, change.raised_by), {})
+                row["over_at"] = at if change.over else None
             case r.QuestionUnanswered():
                 self._add("question", at, change, "text", "language")
             case r.PersonJoined():

@@ -105,7 +105,10 @@ def month_report(turns: Iterable[r.Turn], month: date, as_of: datetime) -> Month
     )
 
 
-EVENTS = (r.ReadingTaken, r.IncidentReported, r.AlarmCalledOff, r.OutageBegan, r.OutageEnded, r.ResetTried)
+EVENTS = (
+    r.ReadingTaken, r.IncidentReported, r.AlarmCalledOff, r.IncidentFollowedUp, r.OutageBegan, r.OutageEnded,
+    r.ResetTried,
+)  # fmt: skip
 
 
 def rows(report: MonthReport) -> Iterator[dict[str, object]]:

@@ -167,6 +167,9 @@ class _Writer:
                 return self._say(Words("month.incident", {"what": Words(f"incident.{change.what}")}))
             case r.AlarmCalledOff():
                 return self._say(Words("month.false_alarm", {"what": Words(f"incident.{change.what}")}))
+            case r.IncidentFollowedUp():
+                text = "month.over" if change.over else "month.not_over"
+                return self._say(Words(text, {"what": Words(f"incident.{change.what}")}))
             case r.ResetTried():
                 part = {"part": Words(f"part.{change.part}"), "fryer": fryer_words(change.fryer)}
                 return self._say(Words("month.reset_held" if change.worked else "month.reset_failed", part))

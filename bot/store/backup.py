@@ -33,6 +33,10 @@ TRIES = 5
 _HISTORY = re.compile(r"history(-[0-9]{4})?\.jsonl")
 _MEMBER = re.compile(_HISTORY.pattern + r"|evidence/[0-9]{1,12}-[0-9]{1,4}\.(jpg|png|webp)")
 _CHUNK = 1 << 20
+_GZIP = b"\x1f\x8b"
+"""How every gzip file begins (RFC 1952, section 2.3.1)."""
+_LARGEST_CONTENTS = 16 << 20
+"""Bytes; some 100 a file, and 100,000 files."""
 
 
 class Member(msgspec.Struct, frozen=True):
@@ -83,6 +87,7 @@ def back_up(folder: Path, target: Path, files: Files | None = None) -> Contents:
     try:
         if not (folder / HISTORY_NAME).exists():
             raise StoreError(f"{folder}: there are no records; check the name of the records folder")
+        _look_at(target)
         with ExitStack() as stack:
             opened = _open_all(folder, stack)
             contents = _look_through(folder, opened)
@@ -103,7 +108,7 @@ def restore(source: Path, folder: Path, files: Files | None = None) -> Contents:
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise StoreError(f"{folder}: it is not empty; choose a folder that is empty or not there")
-        contents = verify(source)
+        contents = _verified(source)
         _clear(beside, files)
         make_folders(files, beside)
         _unpack(source, beside, files)
@@ -133,6 +138,28 @@ def verify(source: Path) -> Contents:
     if tuple(found) != contents.files or HISTORY_NAME not in {one.name for one in found}:
         raise _broken(source, "its files are not those that it was made with")
     return contents
+
+
+def _look_at(target: Path) -> None:
+    """Refuse to write a backup over anything else, the records themselves above all.
+
+    Raises ``StoreError`` and ``OSError``.
+    """
+    if not target.parent.is_dir():
+        raise StoreError(f"{target}: there is no folder {target.parent}; make it, or name a file elsewhere")
+    if target.exists():
+        if not target.is_file():
+            raise StoreError(f"{target}: it is no plain file; name another one")
+        with target.open("rb") as file:
+            if file.read(len(_GZIP)) not in (_GZIP, b""):
+                raise StoreError(f"{target}: it is there already and no backup; name another one")
+
+
+def _verified(source: Path) -> Contents:
+    try:
+        return verify(source)
+    except OSError as error:
+        raise explain(error, _where(error, source)) from error
 
 
 def _open_all(folder: Path, stack: ExitStack) -> list[_Open]:
@@ -244,8 +271,8 @@ def _contents(source: Path, name: str, stream: IO[bytes]) -> Contents:
     if name != CONTENTS_NAME:
         raise _broken(source, "it does not say what is in it")
     try:
-        contents = msgspec.json.decode(stream.read(), type=Contents)
-    except msgspec.MsgspecError as error:
+        contents = msgspec.json.decode(stream.read(_LARGEST_CONTENTS), type=Contents)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
         raise _broken(source, "what it says of itself can't be read") from error
     if contents.v != FORMAT:
         raise StoreError(f"{source}: a backup of format {contents.v}; update Vatside")

@@ -24,6 +24,12 @@ SPARE = 2.0
 LARGEST = 20 * 2**20
 """Bytes of a file; the messenger's own limit for what bots may fetch (facts 8.14: 20 MB)."""
 
+FORMATS = "ogg,mp3,mov,matroska,wav,flac,aac,amr,aiff"
+"""What recorders write (FFmpeg's names). Others may name files or addresses, which the decoder would open: playlists,
+lists of parts, descriptions of streams."""
+NOTHING_ELSE = {"format_whitelist": FORMATS, "protocol_whitelist": "none"}
+"""The file is read from memory, and whatever stands in it opens nothing besides."""
+
 QUIET = 10 ** (-50 / 20)
 """Where the loudest tenth of a second lies below -50 dB of full scale, nothing was said near the microphone."""
 WINDOW = RATE // 10
@@ -73,7 +79,7 @@ def _decoded(data: bytes) -> Sound:
     parts: list[Any] = []
     total = 0
     try:
-        with av.open(io.BytesIO(data), mode="r", metadata_errors="ignore") as container:
+        with av.open(io.BytesIO(data), mode="r", options=NOTHING_ELSE, metadata_errors="ignore") as container:
             resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
             for packet in container.demux(audio=0):
                 try:
@@ -82,6 +88,9 @@ def _decoded(data: bytes) -> Sound:
                     # A note that lost a packet on its way still has words in it.
                     continue
                 for frame in frames:
+                    # At a rate of a few samples a second, a few kilobytes would fill gigabytes.
+                    if frame.samples > (LONGEST + SPARE) * frame.sample_rate:
+                        raise LongSoundError
                     for piece in resampler.resample(frame):
                         parts.append(piece.to_ndarray()[0])
                         total += len(parts[-1])

@@ -75,9 +75,9 @@ class Listener:
                 continue
             try:
                 heard = self._ear.hear(job.sound, job.language, job.bias)
-            except Exception:
+            except Exception as error:
                 # One note must not silence all that follow; what it held is not written into the log.
-                _log.exception("listening failed")
+                _log.error("event=listening_failed error=%s", type(error).__name__)
                 heard = Heard("", trouble="broken")
             _tell(job, heard)
 

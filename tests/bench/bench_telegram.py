@@ -2,11 +2,13 @@
 
     python tests/bench/bench_telegram.py [--updates 10000] [--whole 2000] [--rate 100]
 
-500 people in 50 group chats, one kitchen each; one update in twenty comes a second time. The Bot API is a stub inside
-the process that answers at once, so that only the bots are measured; their outgoing limits are off in both, for the
-stub asks for none. Throughput is measured with all updates waiting; the time from an update being handed over to its
-answer at a steady ``--rate`` a second. The door is measured with a helper that echoes, and with whole helpers
-(understanding, decision, and a record on the disk before every answer).
+500 people in 50 group chats, one kitchen each; one update in twenty comes a second time (not to the echo bots). The
+Bot API is a stub inside the process that answers at once, so that only the bots are measured; their outgoing limits
+are off, for the stub asks for none. Throughput is measured with all updates waiting; the time from an update being
+handed over to its answer at a steady ``--rate`` a second. The door is measured with a helper that echoes, and with
+whole helpers (understanding, decision, and a record on the disk before every answer), made ready as ``vatside serve``
+does. The same echo bot is measured too with one synced line a message, since nothing that the helper says may be off
+the disk; the ratios to both echo bots are printed.
 
 Counted in every run: updates lost, answered twice, and out of order within their chat; all must be 0.
 """
@@ -16,6 +18,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import json
+import os
 import random
 import re
 import statistics
@@ -45,12 +48,16 @@ from bot.channels.telegram.line import Patience  # noqa: E402
 from bot.channels.telegram.logs import quiet_libraries  # noqa: E402
 from bot.channels.telegram.running import Door  # noqa: E402
 from bot.commands.loading import understander_of  # noqa: E402
+from bot.commands.serve import make_ready  # noqa: E402
 from bot.content.catalogue import load_content  # noqa: E402
 from bot.core.kitchen import Kitchen, Person  # noqa: E402
 
 CHATS, PEOPLE = 50, 500
 TOKEN = "4711:nobody"
 NUMBER = re.compile(r"\bn(\d+)\b")
+
+
+Bot = Callable[["Stub", list[Port]], Awaitable[None]]
 
 
 class Stub(BaseRequest):
@@ -178,10 +185,12 @@ async def run_door(stub: Stub, helpers: list[Port]) -> None:
     await running
 
 
-async def run_echo(stub: Stub, _: list[Port]) -> None:
-    """What a bare bot of the same library does: it answers with what was said."""
+async def run_echo(stub: Stub, _: list[Port], keep: Callable[[int, str], None] | None = None) -> None:
+    """What a bare bot of the same library does: it answers with what was said, having kept it if ``keep`` is given."""
 
     async def echo(update: Update, context: ContextTypes.DEFAULT_TYPE) -> None:
+        if keep is not None and update.effective_message is not None and update.effective_chat is not None:
+            keep(update.effective_chat.id, update.effective_message.text or "")
         if update.effective_message is not None and update.effective_chat is not None:
             await context.bot.send_message(update.effective_chat.id, update.effective_message.text or "")
 
@@ -198,6 +207,19 @@ async def run_echo(stub: Stub, _: list[Port]) -> None:
     await application.shutdown()
 
 
+def keeping(folder: Path) -> Bot:
+    """The echo bot that writes a line a message to a file a chat, and waits for the disk."""
+    files: dict[int, int] = {}
+
+    def keep(chat: int, text: str) -> None:
+        if chat not in files:
+            files[chat] = os.open(folder / f"{-chat}.jsonl", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+        os.write(files[chat], json.dumps({"chat": chat, "text": text}).encode() + b"\n")
+        os.fsync(files[chat])
+
+    return lambda stub, helpers: run_echo(stub, helpers, keep)
+
+
 async def _until(stub: Stub, running: asyncio.Task[Any] | None) -> None:
     """Until all is answered, or nothing more has come for ten seconds."""
     seen = -1
@@ -209,9 +231,6 @@ async def _until(stub: Stub, running: asyncio.Task[Any] | None) -> None:
         except TimeoutError:
             continue
     await asyncio.sleep(0.3)  # time for answers that should not come
-
-
-Bot = Callable[[Stub, list[Port]], Awaitable[None]]
 
 
 def measure(
@@ -253,6 +272,7 @@ def main() -> None:
     print(
         f"{args.updates} updates, {PEOPLE} people, {CHATS} chats; steady at {args.rate:.0f}/s; {datetime.now(UTC):%F}"
     )
+    make_ready([])
     echo = measure("bare echo bot", run_echo, list, args.updates, args.rate, doubled=False)
     door = measure("door, helper that echoes", run_door, echoing, args.updates, args.rate, doubled=True)
     print(f"{'  ratio':28} throughput {echo[0] / door[0]:.2f}x slower, p99 {door[1] / echo[1]:.2f}x")
@@ -260,14 +280,20 @@ def main() -> None:
         return
     content, understander = load_content(), understander_of(base)
     with TemporaryDirectory() as folder:
+        (Path(folder) / "echo").mkdir()
+        echo_kept = keeping(Path(folder) / "echo")
+        kept = measure("echo bot, a synced line each", echo_kept, list, args.whole, args.rate, doubled=False)
         runs = iter(range(1000))
 
         def whole() -> list[Port]:
             where = Path(folder) / str(next(runs))
-            return [Helper.open(crew(n, base), content, understander, where / str(n), clock()) for n in range(CHATS)]
+            opened = [Helper.open(crew(n, base), content, understander, where / str(n), clock()) for n in range(CHATS)]
+            make_ready(opened)
+            return [*opened]
 
         all_ = measure("door, whole helpers", run_door, whole, args.whole, args.rate, doubled=True)
-    print(f"{'  ratio':28} throughput {echo[0] / all_[0]:.2f}x slower, p99 {all_[1] / echo[1]:.2f}x")
+    for name, peer in (("bare echo bot", echo), ("synced echo bot", kept)):
+        print(f"  to the {name:21} throughput {peer[0] / all_[0]:.2f}x slower, p99 {all_[1] / peer[1]:.2f}x")
 
 
 if __name__ == "__main__":

@@ -202,10 +202,29 @@ def test_a_folder_without_records_can_not_be_backed_up(tmp_path: Path) -> None:
         back_up(tmp_path, tmp_path / "b.tar.gz")
 
 
+@pytest.mark.parametrize("name", ["store/history.jsonl", "kitchen.toml", "."])
+def test_a_backup_takes_the_place_of_nothing_but_a_backup(tmp_path: Path, name: str) -> None:
+    evening(tmp_path / "store")
+    (tmp_path / "kitchen.toml").write_text("name = 'x'")
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    with pytest.raises(StoreError, match="name another one"):
+        back_up(tmp_path / "store", tmp_path / name)
+    assert {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()} == before
+
+
+def test_a_backup_into_a_folder_that_is_not_there_names_that_folder(tmp_path: Path) -> None:
+    evening(tmp_path / "store")
+    with pytest.raises(StoreError, match=r"there is no folder .*gone; make it"):
+        back_up(tmp_path / "store", tmp_path / "gone" / "b.tar.gz")
+
+
 def test_a_file_that_is_no_backup_is_refused(tmp_path: Path) -> None:
     (tmp_path / "b").write_bytes(gzip.compress(b"hello"))
     with pytest.raises(StoreError, match="use another backup"):
         verify(tmp_path / "b")
+
+
+OLD = b"\x1f\x8bthe old one"
 
 
 @pytest.mark.parametrize("code", [errno.EIO, errno.ENOSPC])
@@ -213,11 +232,11 @@ def test_a_failing_operation_leaves_the_old_backup_or_a_whole_new_one(tmp_path: 
     evening(tmp_path / "store")
     target = tmp_path / "b.tar.gz"
     for at in range(1, _operations(lambda files: back_up(tmp_path / "store", target, files)) + 1):
-        target.write_bytes(b"the old one")
+        target.write_bytes(OLD)
         files = FailingFiles(lambda n, _: n == at, code)  # noqa: B023
         with pytest.raises(StoreError):
             back_up(tmp_path / "store", target, files)
-        assert target.read_bytes() == b"the old one" or verify(target).turns == 9
+        assert target.read_bytes() == OLD or verify(target).turns == 9
         assert not (tmp_path / "b.tar.gz.tmp").exists()
 
 

@@ -6,6 +6,7 @@ import io
 import wave
 from collections.abc import Callable
 
+import av
 import numpy as np
 from numpy.typing import NDArray
 
@@ -72,6 +73,19 @@ def as_wav(samples: Samples) -> bytes:
         file.setsampwidth(2)
         file.setframerate(RATE)
         file.writeframes((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
+    return out.getvalue()
+
+
+def as_flac(samples: NDArray[np.int16], rate: int) -> bytes:
+    """The samples as the bytes of a FLAC file with as many in one frame as go (RFC 9639: 65,535)."""
+    out = io.BytesIO()
+    with av.open(out, "w", format="flac") as container:
+        stream = container.add_stream("flac", rate=rate, layout="mono", options={"frame_size": str(len(samples))})
+        stream.codec_context.format = "s16"
+        frame = av.AudioFrame.from_ndarray(samples[np.newaxis], format="s16", layout="mono")
+        frame.sample_rate = rate
+        for packet in (*stream.encode(frame), *stream.encode(None)):
+            container.mux(packet)
     return out.getvalue()
 
 

@@ -82,6 +82,26 @@ def test_a_file_bigger_than_the_messenger_hands_out_is_not_read(tmp_path: Path) 
         sound.read(big)
 
 
+def test_a_few_kilobytes_that_claim_hours_are_too_long_before_they_fill_the_memory() -> None:
+    with pytest.raises(sound.LongSoundError):
+        sound.read(noises.as_flac(np.zeros(65_535, np.int16), rate=8))
+
+
+STREAM = "v=0\no=- 0 0 IN IP4 127.0.0.1\ns=x\nc=IN IP4 127.0.0.1\nt=0 0\nm=audio {port} RTP/AVP 0\n"
+"""A session description (RFC 8866): whoever reads it listens on that port."""
+
+
+@pytest.mark.parametrize("said", ["ffconcat version 1.0\nfile {path}\n", STREAM])
+def test_a_file_that_names_another_file_or_an_address_opens_neither(
+    said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "other.wav").write_bytes(noises.as_wav(np.zeros(noises.RATE)))
+    with pytest.raises(sound.BrokenSoundError) as broken:
+        sound.read(said.format(path="other.wav", port=50_404).encode())
+    assert not isinstance(broken.value.__cause__, TimeoutError)
+
+
 # --- what the recogniser is told, and what it mishears ---
 
 

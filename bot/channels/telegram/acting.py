@@ -140,12 +140,12 @@ class Attendant:
                 before = place.helper.kitchen
                 out = place.helper.hear(place.sender, place.chat, text, now, cause=cause, addressed=addressed)
                 out = self._reception.farewell(place.helper, before, out, now)
-                self._outbox.post(place.helper, out, thread=around.thread)
+                self._outbox.post(place.helper, out, thread=around.thread, urgent=_is_urgent(event))
             case wire.Spoken(place, heard, addressed, cause):
                 before = place.helper.kitchen
                 out = place.helper.hear_spoken(place.sender, place.chat, heard, now, cause=cause, addressed=addressed)
                 out = self._reception.farewell(place.helper, before, out, now)
-                self._outbox.post(place.helper, out, thread=around.thread)
+                self._outbox.post(place.helper, out, thread=around.thread, urgent=_is_urgent(event))
             case wire.Tap(place, action, _, cause):
                 before = place.helper.kitchen
                 out = place.helper.tap(place.sender, place.chat, action, now, cause=cause)
@@ -202,8 +202,7 @@ class Attendant:
         place = event.place
         if verdict == "go":
             return True
-        said = said_in(event)
-        if said and place.helper.is_urgent(place.sender, said):
+        if _is_urgent(event):
             return True
         self._health.counters.refusals += 1
         happened("too_fast", told=int(verdict == "tell"))
@@ -248,6 +247,11 @@ class Attendant:
             await self._line.edit_text(chat, message, text, None)
         except BadRequest:
             await self._say(chat, text)
+
+
+def _is_urgent(event: wire.Words | wire.Spoken | wire.Tap | wire.Arrival) -> bool:
+    said = said_in(event)
+    return bool(said) and event.place.helper.is_urgent(event.place.sender, said)
 
 
 def _is_slow(event: wire.Event, around: Around) -> bool:

@@ -6,10 +6,13 @@ import hashlib
 from base64 import urlsafe_b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import attrgetter, is_
 
 from bot.channels.port import Helper
 from bot.core.kitchen import Kitchen
 from bot.core.messages import CREW
+
+_KITCHEN = attrgetter("kitchen")
 
 TAG_LENGTH = 3
 """Characters that name a kitchen on the buttons of somebody who is in several; 64 ** 3 tags."""
@@ -61,6 +64,12 @@ class AddressBook:
         """All the helpers, in the order given."""
         return self._helpers
 
+    @property
+    def kitchens(self) -> tuple[Kitchen, ...]:
+        """The kitchens of all the helpers as they are now; each the same value as long as it is the same."""
+        self._look()
+        return self._read
+
     def place(self, user: int, chat: int, *, private: bool) -> Place | None:
         """Where somebody speaks: their own private chat, or the crew chat of a kitchen of theirs; None elsewhere.
 
@@ -105,8 +114,9 @@ class AddressBook:
 
     def _look(self) -> None:
         """Read the kitchens again where one of them has changed."""
-        kitchens = tuple(helper.kitchen for helper in self._helpers)
-        if len(kitchens) == len(self._read) and all(a is b for a, b in zip(kitchens, self._read, strict=True)):
+        # Done for every update, for all kitchens behind the door: hence in as few steps as can be.
+        kitchens = tuple(map(_KITCHEN, self._helpers))
+        if same(kitchens, self._read):
             return
         self._read = kitchens
         self._people = {}
@@ -118,6 +128,11 @@ class AddressBook:
             for chat in (kitchen.crew_chat, self._moved.get(kitchen.crew_chat or 0)):
                 if chat is not None:
                     self._crews.setdefault(chat, helper)
+
+
+def same(kitchens: Sequence[Kitchen], before: Sequence[Kitchen]) -> bool:
+    """Whether these are the very same values as before."""
+    return len(kitchens) == len(before) and all(map(is_, kitchens, before))
 
 
 def tag_of(helper: Helper) -> str:

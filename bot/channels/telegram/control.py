@@ -6,6 +6,7 @@ it. Whoever may write into the records' folder may do so; nobody else, and nothi
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import time
@@ -20,6 +21,7 @@ import msgspec
 from msgspec import Struct
 
 from bot.app import Helper
+from bot.channels.telegram.health import PRIVATE
 from bot.channels.telegram.logs import happened, went_wrong
 from bot.core.records import Outgoing
 from bot.core.skills import operating
@@ -75,7 +77,7 @@ class Controls:
         for control in controls:
             private(control.folder)
             for left in control.folder.glob("order-*.json"):
-                left.unlink(missing_ok=True)  # nobody waits for it any more
+                _out_of_the_way(left)  # nobody waits for it any more
 
     @property
     def health_files(self) -> list[Path]:
@@ -100,12 +102,12 @@ class Controls:
         self, helper: Helper, file: Path, post: Post, health: Callable[[], Mapping[str, Any]], now: datetime
     ) -> Answer | None:
         try:
-            content = file.read_bytes() if file.stat().st_size <= LARGEST else b""
+            content = _read(file)
             file.unlink()  # first, so that nothing is ever done twice
             order = msgspec.json.decode(content, type=Order)
         except OSError as error:
             went_wrong("order_unreadable", error)
-            file.unlink(missing_ok=True)
+            _out_of_the_way(file)
             return None
         except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
             return Answer(False, ["the order can't be read"])
@@ -164,15 +166,44 @@ def ask(folder: Path, order: Order, *, within: float = ANSWERED_WITHIN) -> Answe
 
 
 def private(folder: Path) -> None:
-    """Make a folder that only its owner may look into, or close one that is open to others. Raises ``OSError``."""
+    """Make a folder that only its owner may look into, or close one that is open to others. Raises ``OSError``.
+
+    A link to another place is none of ours, and neither used nor closed.
+    """
+    if folder.is_symlink():
+        raise NotADirectoryError(errno.ENOTDIR, "a link, where there should be a folder", str(folder))
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     if stat.S_IMODE(folder.stat().st_mode) & 0o077:
         folder.chmod(0o700)
 
 
+def _read(file: Path) -> bytes:
+    """What a file holds, nothing where that is too much. Raises ``OSError`` for whatever else has its name.
+
+    A link could lead anywhere, and a pipe would hold up everybody.
+    """
+    fd = os.open(file, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+    with os.fdopen(fd, "rb") as found:
+        about = os.fstat(fd)
+        if not stat.S_ISREG(about.st_mode):
+            raise OSError(errno.EINVAL, "no plain file", str(file))
+        return found.read() if about.st_size <= LARGEST else b""
+
+
+def _out_of_the_way(file: Path) -> None:
+    """Remove what can't be carried out; where that can't be, it is a line in the log."""
+    try:
+        if file.is_dir() and not file.is_symlink():
+            file.rmdir()
+        else:
+            file.unlink(missing_ok=True)
+    except OSError as error:
+        went_wrong("order_stays", error)
+
+
 def _write(file: Path, content: bytes) -> None:
     beside = file.with_suffix(".new")
-    with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
+    with os.fdopen(os.open(beside, PRIVATE, 0o600), "wb") as out:
         out.write(content)
     beside.replace(file)
 

@@ -6,6 +6,7 @@ Numbers and times only: nobody's name, number or words are in it.
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -20,6 +21,9 @@ STALE_AFTER = timedelta(seconds=60)
 
 SILENT_AFTER = timedelta(seconds=120)
 """Without an answer from the server for so long, something is wrong: it holds no request for more than 30 seconds."""
+
+PRIVATE = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NOFOLLOW", 0)
+"""How a file is opened to be written that is nobody else's; a link in its place is not followed."""
 
 
 @dataclass(slots=True)
@@ -83,7 +87,8 @@ class Health:
         for file in files:
             beside = file.with_suffix(".new")
             try:
-                beside.write_text(text, encoding="utf-8")
+                with os.fdopen(os.open(beside, PRIVATE, 0o600), "w", encoding="utf-8") as out:
+                    out.write(text)
                 beside.replace(file)
             except OSError as error:
                 went_wrong("health_unwritable", error)

@@ -13,7 +13,7 @@ from telegram import Bot, BotCommand, BotCommandScopeChat
 from telegram.error import BadRequest, Forbidden
 
 from bot.channels.port import Helper
-from bot.channels.telegram.addresses import AddressBook
+from bot.channels.telegram.addresses import AddressBook, same
 from bot.channels.telegram.commands import Command
 from bot.channels.telegram.line import Line
 from bot.channels.telegram.logs import happened
@@ -63,8 +63,8 @@ class Menus:
     @property
     def stale(self) -> bool:
         """Whether people have come, gone or changed since this was last asked."""
-        kitchens = tuple(helper.kitchen for helper in self._book.helpers)
-        changed = len(kitchens) != len(self._read) or any(a is not b for a, b in zip(kitchens, self._read, strict=True))
+        kitchens = self._book.kitchens
+        changed = not same(kitchens, self._read)
         self._read = kitchens
         return changed
 

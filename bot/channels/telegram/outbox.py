@@ -27,10 +27,13 @@ from bot.store import StoreError
 AWAITED = ("alert", "reply")
 """Kinds that somebody is waiting for: after an outage they don't queue behind what was merely scheduled."""
 
+URGENT, ANSWER, SCHEDULED = range(3)
+"""What goes first in a chat, where one message a second is allowed; within each, the order in which it was said."""
+
 
 @dataclass(frozen=True, order=True, slots=True)
 class _Letter:
-    scheduled: bool
+    rank: int
     place: int
     helper: Helper = field(compare=False)
     out: Outgoing = field(compare=False)
@@ -112,10 +115,12 @@ class Outbox:
         *,
         thread: int | None = None,
         tapped: Ref | None = None,
+        urgent: bool = False,
     ) -> None:
         """Take messages to be sent, each to its chat; one whose chat isn't known is given up at once.
 
         ``thread`` is the topic of the group in which they were asked for, ``tapped`` the message whose button was.
+        What is ``urgent``, the answer to a call for help, waits behind nothing else that is to be said.
         """
         messages = tuple(messages)
         instead = self._answered.instead_of(tapped, messages)
@@ -125,9 +130,9 @@ class Outbox:
                 self._give_up(helper, out, "no_chat")
                 continue
             self._posted += 1
-            scheduled = out.kind not in AWAITED or out.edit
+            rank = URGENT if urgent else SCHEDULED if out.kind not in AWAITED or out.edit else ANSWER
             topic = thread if out.to == CREW else None
-            letter = _Letter(scheduled, self._posted, helper, out, topic, tapped if out is instead else None)
+            letter = _Letter(rank, self._posted, helper, out, topic, tapped if out is instead else None)
             self._queue(chat).put_nowait(letter)
 
     async def settled(self) -> None:

@@ -67,6 +67,8 @@ HALF_AN_HOUR = timedelta(minutes=31)
 BUTTONS: tuple[Row, ...] = (
     Row("done:pad_change:2"),
     Row(f"did:pad_change:2:{stamp(NOW - timedelta(hours=1))}"),
+    Row("didall:pad_change:20260915T1200"),
+    Row("alldue:20260915T1200:20260915T1200"),
     Row("later:pad_change:2"),
     Row("rush:pad_change:2"),
     Row("fewer:on", frozenset({"cook", "young", "trainer"}), "fewer.not_a_lead"),
@@ -91,6 +93,7 @@ BUTTONS: tuple[Row, ...] = (
     Row("stock:filter_pads:12"),
     Row("lang:es"),
     Row("calm:fire:0"),
+    Row("after:fire:0:over"),
     Row("voice:off"),
     Row("heard:1"),
     Row("topic:guide.food_temps:2"),
@@ -133,7 +136,8 @@ BUTTONS: tuple[Row, ...] = (
     Row("card:wait:2"),
 )
 
-MAY_BE_STALE = {"calm", "heard", "fault", "quiz", "unsign", "learn", "learnas", "learnin", "nolearn", "learnlater",
+MAY_BE_STALE = {"calm", "after", "heard", "fault", "quiz", "unsign", "learn", "learnas", "learnin", "nolearn",
+                "learnlater",
                 "unlearn", "crewchat", "voice", "undo", "clicked"}  # fmt: skip
 """Buttons that need more around them than this table sets up; that they are not refused is what is looked at here."""
 

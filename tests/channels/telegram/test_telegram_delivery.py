@@ -160,6 +160,26 @@ async def test_what_somebody_waits_for_overtakes_a_backlog_of_scheduled_messages
     assert server.texts(BEN) == ["reminder 0", "heard: fire", "reminder 1", "reminder 2"]
 
 
+async def test_the_answer_to_a_call_for_help_overtakes_all_other_answers(server: ApiServer) -> None:
+    helper = FakeHelper()
+    hold = asyncio.Event()
+
+    class Held(Pauses):
+        async def sleep(self, seconds: float) -> None:
+            await hold.wait()
+
+    server.inject("sendMessage", SERVER_FAULT)
+    async with open_door(server, helper, pauses=Held()):
+        server.say(BEN, "oil 1")
+        await server.until(lambda: any(call.method == "sendMessage" for call in server.calls))
+        for words in ("oil 2", "oil 3", "fire"):
+            server.say(BEN, words)
+        await helper.until(lambda: len(helper.heard) == 4)
+        hold.set()
+        await helper.until(lambda: len(helper.sent) == 4)
+    assert server.texts(BEN) == ["heard: oil 1", "heard: fire", "heard: oil 2", "heard: oil 3"]
+
+
 async def test_a_crew_chat_that_became_a_supergroup_is_followed(server: ApiServer) -> None:
     helper = FakeHelper()
     server.moved[CREW_CHAT] = -9009

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
 import stat
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
@@ -25,6 +26,7 @@ from bot.channels.telegram.control import (
     NobodyThereError,
     Order,
     ask,
+    private,
 )
 from bot.channels.telegram.health import SILENT_AFTER, STALE_AFTER, Health, read_health
 from bot.channels.telegram.notices import Notices
@@ -112,12 +114,25 @@ async def test_the_folder_is_its_owners_alone_and_what_lies_in_it_is_never_trust
             (b"", b"\xff", b"[" * 9000, b'{"what": "rm"}', b"x" * 99_999, b'{"what": "who", "x": 1}')
         ):
             (folder / f"order-{n}.json").write_bytes(odd)
+        (tmp_path / "elsewhere").write_text('{"what": "who"}')
+        (folder / "order-6.json").mkdir()
+        os.mkfifo(folder / "order-7.json")
+        (folder / "order-8.json").symlink_to(tmp_path / "elsewhere")
         (folder / "order-9.json").symlink_to(tmp_path / "nowhere")
         assert (await order(tmp_path, "who")).done
         answers = {file.name: json.loads(file.read_bytes())["done"] for file in folder.glob("answer-*.json")}
         assert answers == {f"answer-{n}.json": False for n in range(6)}
-        assert all(stat.S_IMODE(file.stat().st_mode) == 0o600 for file in folder.glob("answer-*"))
+        assert not list(folder.glob("order-*"))
+        assert all(stat.S_IMODE(file.stat().st_mode) == 0o600 for file in folder.glob("*"))
     assert not any("stale" in text for text in server.texts(OMAR))
+
+
+def test_a_link_in_the_place_of_the_folder_is_not_followed(tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir(mode=0o755)
+    (tmp_path / FOLDER).symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(NotADirectoryError):
+        private(tmp_path / FOLDER)
+    assert stat.S_IMODE((tmp_path / "elsewhere").stat().st_mode) == 0o755
 
 
 def test_without_a_running_door_an_order_is_taken_back(tmp_path: Path) -> None:
