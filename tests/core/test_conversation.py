@@ -223,3 +223,10 @@ def test_talk_in_the_crew_chat_that_is_not_for_the_helper_is_left_alone() -> Non
     s = stage()
     chatter = Understood("running late, sorry", None, 0.1, "en")
     assert s.happens(Said("ben", CREW, chatter, addressed=False)) == []
+
+
+def test_a_cry_in_the_crew_chat_is_answered_in_its_language_and_in_the_crews() -> None:
+    s = stage()
+    replies = [r for r in s.say("rosa", "emergency.fire", chat=CREW) if r.to == CREW]
+    assert [(r.kind, r.language) for r in replies] == [("reply", "es"), ("alert", None)]
+    assert [r.kind for r in s.say("ben", "emergency.gas", chat=CREW) if r.to == CREW] == ["reply"]

@@ -41,7 +41,8 @@ def raise_alarm(
     where = Words("alert.at_fryer", {"fryer": fryer_words(fryer)}) if fryer is not None else Words("alert.here")
     alert = Words(f"alert.{what}", {"by": who.person.name, "where": where})
     chats = [p.id for p in scene.kitchen.with_role("lead", "manager") if p.id != who.person.id]
-    if who.chat != CREW:
+    if who.chat != CREW or scene.language_of(who.person) != scene.kitchen.language:
+        # In their own group chat too: the one who cried is answered in another language than most can read.
         chats.append(CREW)
     return told + Outcome(replies=tuple(Reply(chat, "alert", (alert, *lines)) for chat in chats))
 
